@@ -1,0 +1,1 @@
+"""Plug-ins that ship with nesting-optimiser: readers, writers, executors."""

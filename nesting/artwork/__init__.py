@@ -1,0 +1,1 @@
+"""Placing, fitting and filling artwork in a mark area."""

@@ -1,0 +1,1 @@
+"""Contours of lines and true arcs, regions, offsets and no-fit polygons; no word of the trade in here."""

@@ -1,0 +1,74 @@
+"""A drawing: filled and stroked shapes in millimetres, whatever file they came from."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from nesting.geometry.contour import Contour
+
+FillRule = Literal["nonzero", "evenodd"]
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One shape of a drawing.
+
+    Attributes
+    ----------
+    contours
+        Its outlines and lines; y points up.
+    filled, stroked
+        Whether its inside and its line are to be marked.
+    rule
+        The fill rule of the SVG standard that says what is inside.
+    width
+        Line width in mm; 0 for the thinnest line the beam gives.
+    """
+
+    contours: tuple[Contour, ...]
+    filled: bool = False
+    stroked: bool = True
+    rule: FillRule = "nonzero"
+    width: float = 0.0
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """Shapes on a page of `width` x `height` mm, the page's lower left corner at (0, 0)."""
+
+    width: float
+    height: float
+    shapes: tuple[Shape, ...]
+
+    @property
+    def contours(self) -> tuple[Contour, ...]:
+        """Every contour of every shape, in the drawing's order."""
+        return tuple(contour for shape in self.shapes for contour in shape.contours)
+
+    @property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """``(min x, min y, max x, max y)`` in mm of what is drawn, line widths included."""
+        boxes = [_grown(c.bounds, s.width / 2 if s.stroked else 0) for s in self.shapes for c in s.contours]
+        return joint_bounds(boxes)
+
+
+def joint_bounds(boxes: Iterable[tuple[float, float, float, float]]) -> tuple[float, float, float, float]:
+    """Smallest box round boxes; all zero for none.
+
+    >>> joint_bounds([(0, 0, 1, 1), (2, -1, 3, 0)])
+    (0, -1, 3, 1)
+    """
+    columns = list(zip(*boxes, strict=True))
+    if not columns:
+        return 0.0, 0.0, 0.0, 0.0
+    return min(columns[0]), min(columns[1]), max(columns[2]), max(columns[3])
+
+
+def scaled_shape(shape: Shape, factor: float) -> Shape:
+    """Scale a shape about the origin, its line width too."""
+    contours = tuple(contour.scaled(factor) for contour in shape.contours)
+    return Shape(contours, shape.filled, shape.stroked, shape.rule, shape.width * factor)
+
+
+def _grown(box: tuple[float, float, float, float], by: float) -> tuple[float, float, float, float]:
+    return box[0] - by, box[1] - by, box[2] + by, box[3] + by

@@ -1,0 +1,1 @@
+"""Machine kinematics and time."""

@@ -1,0 +1,72 @@
+"""When to stop: wall-clock time, or an effort that is the same on any machine."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+
+@dataclass
+class Stop:
+    """A running limit that engines ask and feed.
+
+    Attributes
+    ----------
+    seconds
+        Wall-clock limit.
+    effort
+        The reproducible alternative: units of work, about a second of a desktop computer each. An
+        engine counts its own work with `spend`; CP-SAT's share is its deterministic time.
+    cancelled
+        Asked now and then; answering True ends the search with the best so far.
+
+    Examples
+    --------
+    >>> stop = Stop(effort=2.0)
+    >>> stop.spend(1.5)
+    >>> stop.reached, stop.left
+    (False, 0.5)
+    """
+
+    seconds: float | None = None
+    effort: float | None = None
+    cancelled: Callable[[], bool] = bool
+    spent: float = 0.0
+    started: float = field(default_factory=time.monotonic)
+
+    def __post_init__(self) -> None:
+        if (self.seconds is None) == (self.effort is None):
+            raise ValueError("give either seconds or effort")
+
+    @property
+    def elapsed(self) -> float:
+        """Wall-clock seconds since the start."""
+        return time.monotonic() - self.started
+
+    @property
+    def left(self) -> float:
+        """Seconds or units of effort left; 0 once cancelled."""
+        if self.cancelled():
+            return 0.0
+        if self.effort is not None:
+            return max(self.effort - self.spent, 0.0)
+        return max((self.seconds or 0.0) - self.elapsed, 0.0)
+
+    @property
+    def reached(self) -> bool:
+        """Whether the time is up, the effort spent, or the search cancelled."""
+        return self.left <= 0
+
+    @property
+    def reproducible(self) -> bool:
+        """Whether the limit is an effort."""
+        return self.effort is not None
+
+    def spend(self, effort: float) -> None:
+        """Count work done."""
+        self.spent += effort
+
+    def part(self, share: float) -> "Stop":
+        """Make a limit of a share of what is left; count its `spent` in afterwards with `spend`."""
+        if self.effort is not None:
+            return Stop(effort=self.left * share, cancelled=self.cancelled)
+        return Stop(seconds=self.left * share, cancelled=self.cancelled)

@@ -1,0 +1,219 @@
+"""What a plan consists of: immutable values, the same in memory and in ``plan.json``."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from nesting.geometry.contour import Contour
+from nesting.geometry.drawing import FillRule
+from nesting.geometry.region import Region
+from nesting.job.job import Job, OrderLine
+
+PLAN_VERSION = 1
+"""Raised when ``plan.json`` changes its shape."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One stretch of a path: a part of a pocket's cut or of its unit's marking.
+
+    Attributes
+    ----------
+    pocket
+        The pocket's number on its sheet.
+    part
+        Index into the pocket's `path` contours, or into its marking's `parts`.
+    start
+        For a closed contour, the vertex where the beam goes on.
+    backwards
+        Whether the part is run from its end to its start.
+    """
+
+    pocket: int
+    part: int
+    start: int = 0
+    backwards: bool = False
+
+
+@dataclass(frozen=True)
+class Path:
+    """An order of steps; lengths in mm, times in s (estimates).
+
+    Attributes
+    ----------
+    steps
+        Every part once.
+    travel
+        Beam-off distance, from the origin corner to the first step and so on to the end of the last.
+    numbered_travel
+        The same for the pockets in the order of their numbers and parts as drawn, for comparison.
+    beam
+        Beam-on distance.
+    seconds
+        Time for the path.
+    numbered_seconds
+        Time in numbered order.
+    """
+
+    steps: tuple[Step, ...]
+    travel: float
+    numbered_travel: float
+    beam: float
+    seconds: float
+    numbered_seconds: float
+
+
+@dataclass(frozen=True)
+class Pocket:
+    """A pocket of a sheet.
+
+    Attributes
+    ----------
+    number
+        From 1, in reading order on its sheet.
+    blank
+        Name of the blank it takes.
+    x, y, turn
+        Where that blank lies: its footprint turned round its own (0, 0), then shifted (mm, degrees).
+    outline
+        The finished hole, in sheet coordinates: the seat grown by the clearance.
+    path
+        Centre lines of the beam that leave that hole, the kerf taken off, in cutting order.
+    """
+
+    number: int
+    blank: str
+    x: float
+    y: float
+    turn: float
+    outline: Region
+    path: tuple[Contour, ...]
+
+
+@dataclass(frozen=True)
+class CutSheet:
+    """One sheet to be cut; `name` is a letter, `stock` names its entry in the job."""
+
+    name: str
+    stock: str
+    pockets: tuple[Pocket, ...]
+    cut_path: Path
+    fill: float
+
+
+@dataclass(frozen=True)
+class Part:
+    """What the beam marks in one go, in blank coordinates.
+
+    Attributes
+    ----------
+    kind
+        ``"line"`` follows its one contour; ``"fill"`` sweeps the inside of its contours.
+    contours
+        The contour to follow, or the outlines of the area to fill.
+    rule
+        What is inside, for a fill.
+    sweeps
+        Beam-on stretches ``(x0, y0, x1, y1)`` of a fill in running order.
+    """
+
+    kind: Literal["line", "fill"]
+    contours: tuple[Contour, ...]
+    rule: FillRule = "nonzero"
+    sweeps: tuple[tuple[float, float, float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Marking:
+    """An artwork on a kind of blank: prepared once, used by every unit that carries it.
+
+    The artwork's drawing is scaled by `scale`, turned by `turn` degrees round (0, 0) and shifted by
+    (x, y) mm into the blank's coordinates; `parts` are the result.
+    """
+
+    name: str
+    blank: str
+    artwork: str
+    scale: float
+    turn: float
+    x: float
+    y: float
+    parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One physical blank: the `number`-th, from 1, of an order line."""
+
+    line: str
+    number: int
+
+
+@dataclass(frozen=True)
+class Filling:
+    """A unit in a pocket with its marking (None: nothing is marked on it)."""
+
+    pocket: int
+    unit: Unit
+    marking: str | None
+
+
+@dataclass(frozen=True)
+class Load:
+    """One filling of a sheet, marked in one go at one focus height (mm above the bed)."""
+
+    number: int
+    sheet: str
+    focus_height: float
+    fillings: tuple[Filling, ...]
+    mark_path: Path
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The whole answer: what to cut, what to load, what to mark, in which order.
+
+    Attributes
+    ----------
+    job
+        What was asked, as it was understood.
+    sheets, loads
+        Sheets to cut and their loads, in working order.
+    markings
+        The markings that the loads name.
+    unplaced
+        Order lines with the quantity that found no place.
+    bound, proven, bound_reason
+        No plan cuts fewer sheets than `bound`; `proven` if this one cuts as many.
+    explanation
+        How the layouts were found.
+    warnings
+        What the operator should know, each a sentence.
+    seed, version
+        What made it.
+    """
+
+    job: Job
+    sheets: tuple[CutSheet, ...]
+    loads: tuple[Load, ...]
+    markings: tuple[Marking, ...]
+    unplaced: tuple[tuple[str, int], ...]
+    bound: int
+    proven: bool
+    bound_reason: str
+    explanation: str
+    warnings: tuple[str, ...]
+    seed: int
+    made_by: str
+    version: int = PLAN_VERSION
+
+    def sheet(self, name: str) -> CutSheet:
+        """Find a sheet by its name."""
+        return next(sheet for sheet in self.sheets if sheet.name == name)
+
+    def marking(self, name: str) -> Marking:
+        """Find a marking by its name."""
+        return next(marking for marking in self.markings if marking.name == name)
+
+    def order(self, name: str) -> OrderLine:
+        """Find an order line by its name."""
+        return next(order for order in self.job.orders if order.name == name)

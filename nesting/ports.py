@@ -1,0 +1,79 @@
+"""What a plug-in must offer: one small protocol a port, each found by its own entry-point group."""
+
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from nesting.geometry.drawing import Drawing
+from nesting.packing.problem import Problem
+from nesting.packing.result import Layout
+from nesting.packing.stop import Stop
+from nesting.plan_values import Plan
+
+
+class ArtworkReader(Protocol):
+    """Reads drawings; group ``nesting.artwork_readers``."""
+
+    suffixes: tuple[str, ...]
+
+    def read(self, path: Path) -> Drawing:
+        """Read a drawing in true size.
+
+        Raises
+        ------
+        nesting.errors.InputError
+            With every problem found, if the file is not there, not understood or not safe.
+        """
+
+
+@dataclass(frozen=True)
+class OrderRow:
+    """One row of an order list: its number as the user counts them, and its cells by column name."""
+
+    number: int
+    cells: Mapping[str, str]
+
+
+class OrderReader(Protocol):
+    """Reads order lists; group ``nesting.order_readers``."""
+
+    suffixes: tuple[str, ...]
+
+    def read(self, path: Path) -> list[OrderRow]:
+        """Read every row, cells as text, column names lower case.
+
+        Raises
+        ------
+        nesting.errors.InputError
+            With every problem found.
+        """
+
+
+class PackingEngine(Protocol):
+    """Packs; group ``nesting.packing_engines``."""
+
+    name: str
+
+    def refusal(self, problem: Problem) -> str | None:
+        """Say why this engine cannot take the problem; None if it can."""
+
+    def pack(self, problem: Problem, stop: Stop, seed: int, report: Callable[[Layout], None]) -> Layout:
+        """Pack until the problem is solved or `stop` is reached, reporting each better layout."""
+
+
+class PlanWriter(Protocol):
+    """Writes plans; group ``nesting.plan_writers``."""
+
+    summary: str
+
+    def files(self, plan: Plan) -> dict[str, bytes]:
+        """Make the files, relative path to content; the same plan gives the same bytes."""
+
+
+class ExecutorSource(Protocol):
+    """Gives worker pools; group ``nesting.executors``."""
+
+    def open(self, workers: int) -> Executor:
+        """Open a pool; the caller closes it."""

@@ -1,0 +1,1 @@
+"""Cut order and mark order."""
