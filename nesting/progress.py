@@ -1,0 +1,30 @@
+"""What a running plan tells about itself."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a plan is.
+
+    Attributes
+    ----------
+    stage
+        What is being done, for a person to read.
+    share
+        Share of the whole done, 0 to 1, an estimate.
+    best
+        The best found so far, for a person to read; empty before there is one.
+    """
+
+    stage: str
+    share: float
+    best: str = ""
+
+
+Listener = Callable[[Progress], None]
+
+
+def silent(_: Progress) -> None:
+    """Listen to nothing."""
