@@ -1,0 +1,157 @@
+"""Writes sheets and loads as SVG in true size: millimetres, true arcs, in running order.
+
+The width and height of a file are in mm and its ``viewBox`` has the same numbers, so one unit is one
+millimetre (W3C SVG 2, chapter 8).
+"""
+
+from collections.abc import Iterable, Iterator
+from xml.sax.saxutils import escape, quoteattr
+
+from nesting.geometry.region import Region
+from nesting.job.job import Stock
+from nesting.plan_values import CutSheet, Load, Plan, Step
+from nesting_adapters.plan_lookup import Lookup, Place, as_run, in_turn, load_name, sweeps_as_run
+from nesting_adapters.svg_path_data import joint_path_data, number, path_data
+
+MOST_SWEEPS = 5000
+"""A load with more sweeps than this is written without them, to keep its file small."""
+
+STYLE = 'fill="none" stroke="#000" stroke-width="0.1"'
+REFERENCE_STYLE = 'fill="none" stroke="#777" stroke-width="0.1"'
+
+
+class SvgWriter:
+    """One file of pocket paths a sheet, one file of marks a load."""
+
+    summary = "sheet-A-pockets.svg and load-01-marks.svg: paths to cut and to mark, in true size"
+
+    def files(self, plan: Plan) -> dict[str, bytes]:
+        """Make the files."""
+        lookup = Lookup(plan)
+        pages = {f"sheet-{sheet.name}-pockets.svg": _pockets_page(lookup, sheet) for sheet in plan.sheets}
+        pages |= {f"{load_name(load)}-marks.svg": _marks_page(lookup, load) for load in plan.loads}
+        return {name: text.encode() for name, text in pages.items()}
+
+
+def _pockets_page(lookup: Lookup, sheet: CutSheet) -> str:
+    stock = lookup.stock[sheet.stock]
+    title = f"{lookup.plan.job.title}: pockets of sheet {sheet.name}"
+    about = (
+        f"{stock.name}, {stock.material} {stock.thickness:g} mm. The group pocket-paths holds the beam's "
+        "centre lines, kerf taken off, in cutting order. The groups sheet-reference and labels are not to be cut."
+    )
+    body = [
+        *_group("sheet-reference", _reference(stock), REFERENCE_STYLE),
+        *_group("pocket-paths", _pocket_paths(sheet, stock), STYLE),
+        *_group("labels", _labels(sheet, stock), 'fill="#777" font-family="sans-serif" text-anchor="middle"'),
+    ]
+    return _page(stock, title, about, body)
+
+
+def _marks_page(lookup: Lookup, load: Load) -> str:
+    places = lookup.places(load)
+    stock = lookup.stock[lookup.sheets[load.sheet].stock]
+    title = f"{lookup.plan.job.title}: marks of load {load.number} on sheet {load.sheet}"
+    about = (
+        f"Focus {load.focus_height:g} mm above the bed. The group marks holds the units in marking order: "
+        "stroked paths are followed, filled paths are swept. The group reference is not to be marked; nor is the "
+        "hidden group sweeps, which holds the same fills line by line."
+    )
+    outlines = (
+        _path(
+            f"blank-{p.pocket.number}",
+            _outline(p.blank.footprint.moved(p.pocket.x, p.pocket.y, p.pocket.turn), stock),
+        )
+        for p in places
+    )
+    body = [
+        *_group("reference", [*_reference(stock), *outlines], REFERENCE_STYLE),
+        *_group("marks", _marks(load, places, stock), STYLE),
+        *_group("sweeps", _sweeps(load, places, stock), f'display="none" {STYLE}'),
+    ]
+    return _page(stock, title, about, body)
+
+
+def _page(stock: Stock, title: str, about: str, body: list[str]) -> str:
+    width, height = number(stock.width, 6), number(stock.height, 6)
+    head = (
+        '<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" '
+        f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}">'
+    )
+    return "\n".join(
+        [head, f"<title>{escape(title)}</title>", f"<desc>{escape(about)}</desc>", *body, "</svg>", ""]
+    )
+
+
+def _reference(stock: Stock) -> Iterator[str]:
+    yield _path("sheet-outline", _outline(stock.region, stock))
+    for index, region in enumerate(stock.keep_outs, 1):
+        yield _path(f"keep-out-{index}", _outline(region, stock))
+
+
+def _pocket_paths(sheet: CutSheet, stock: Stock) -> Iterator[str]:
+    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    for order, step in enumerate(sheet.cut_path.steps, 1):
+        pocket = pockets[step.pocket]
+        data = path_data(as_run(pocket.path[step.part], step), stock.height)
+        names = {"pocket": pocket.number, "blank": pocket.blank, "order": order}
+        yield _path(f"pocket-{pocket.number}-{step.part + 1}", data, _data(names))
+
+
+def _labels(sheet: CutSheet, stock: Stock) -> Iterator[str]:
+    for pocket in sheet.pockets:
+        x0, y0, x1, y1 = pocket.outline.bounds
+        x, y, size = (x0 + x1) / 2, stock.height - (y0 + y1) / 2, min(8.0, (x1 - x0) / 3, (y1 - y0) / 2)
+        place = f'x="{number(x)}" y="{number(y + size / 3)}" font-size="{number(size)}"'
+        yield f"<text {place}>{pocket.number}</text>"
+
+
+def _marks(load: Load, places: list[Place], stock: Stock) -> Iterator[str]:
+    by_pocket = {place.pocket.number: place for place in places}
+    for order, (pocket, steps) in enumerate(in_turn(load.mark_path.steps), 1):
+        place = by_pocket[pocket]
+        names = {
+            "pocket": pocket, "blank": place.blank.name, "line": place.order.name,
+            "unit": place.filling.unit.number, "artwork": place.order.artwork or "", "order": order,
+        }  # fmt: skip
+        yield from _group(
+            f"unit-{order}", (_mark(place, step, stock) for step in steps), _data(names).strip()
+        )
+
+
+def _mark(place: Place, step: Step, stock: Stock) -> str:
+    part = place.part(step)
+    name = f"mark-{step.pocket}-{step.part + 1}"
+    if part.kind == "line":
+        lines = [place.lying(as_run(contour, step)) for contour in part.contours]
+        return _path(name, joint_path_data(lines, stock.height))
+    outlines = [place.lying(contour) for contour in part.contours]
+    fill = f' fill="#000" fill-rule="{part.rule}" stroke="none"'
+    return _path(name, joint_path_data(outlines, stock.height), fill)
+
+
+def _sweeps(load: Load, places: list[Place], stock: Stock) -> Iterator[str]:
+    by_pocket = {place.pocket.number: place for place in places}
+    steps = [step for step in load.mark_path.steps if by_pocket[step.pocket].part(step).sweeps]
+    if sum(len(by_pocket[step.pocket].part(step).sweeps) for step in steps) > MOST_SWEEPS:
+        return
+    for step in steps:
+        place = by_pocket[step.pocket]
+        lines = [place.lying(sweep) for sweep in sweeps_as_run(place.part(step), step)]
+        yield _path(f"sweeps-{step.pocket}-{step.part + 1}", joint_path_data(lines, stock.height))
+
+
+def _outline(region: Region, stock: Stock) -> str:
+    return joint_path_data(region.contours, stock.height)
+
+
+def _path(name: str, data: str, more: str = "") -> str:
+    return f'<path id="{name}"{more} d="{data}"/>'
+
+
+def _data(names: dict[str, object]) -> str:
+    return "".join(f" data-{name}={quoteattr(str(value))}" for name, value in names.items())
+
+
+def _group(name: str, members: Iterable[str], more: str) -> list[str]:
+    return [f'<g id="{name}" {more}>', *members, "</g>"]

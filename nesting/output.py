@@ -1,0 +1,179 @@
+"""Writing a plan's files: all of them or none, and never over somebody else's."""
+
+import os
+import shutil
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path, PurePosixPath
+from uuid import uuid4
+
+from nesting import _plugins
+from nesting.errors import InputError, OutputError, PlugInError, Problem
+from nesting.plan_values import Plan
+
+LIST_NAME = "written-files.txt"
+"""The list of what was written into a folder, by which a later run knows the files as its own."""
+
+LIST_HEADING = "Files written by nesting-optimiser. Writing to this folder again replaces them."
+
+
+def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = None) -> list[str]:
+    """Write a plan's files into a folder, which then holds these files and no others.
+
+    The files are written beside the folder first and renamed into place, so a run that is broken off
+    leaves the folder as it was.
+
+    Parameters
+    ----------
+    folder
+        Made if it is not there; replaced if all it holds was written by an earlier run.
+    formats
+        Names of plan writers; None for all that are installed.
+
+    Returns
+    -------
+    Paths relative to the folder, sorted.
+
+    Raises
+    ------
+    InputError
+        If a format is unknown; it lists what is installed.
+    OutputError
+        If the folder is a link, holds files of another origin, or cannot be written. Nothing in it
+        was touched then.
+    PlugInError
+        If a writer fails to load or names a file outside the folder, or two writers the same file.
+    """
+    target = Path(folder).absolute()
+    chosen = _chosen(formats)
+    check_output(target)
+    files = _collected(plan, chosen)
+    with _new_folder_beside(target) as new:
+        _fill(new, files)
+        check_output(target)
+        _swap(new, target)
+    return sorted(files)
+
+
+def check_output(folder: str | Path) -> None:
+    """Make sure that a folder may be written: not there yet, empty, or holding only an earlier run's files.
+
+    Raises
+    ------
+    OutputError
+        If it may not; the message names what stands in the way.
+    """
+    path = Path(folder).absolute()
+    if path.is_symlink() or (path.exists() and not path.is_dir()):
+        raise OutputError(
+            f"{path} is a {'link' if path.is_symlink() else 'file'}; an output folder is needed"
+        )
+    foreign = sorted(_foreign(path)) if path.exists() else []
+    if foreign:
+        more = f" and {len(foreign) - 3} more" if len(foreign) > 3 else ""
+        raise OutputError(
+            f"{path} holds what an earlier run did not write: {', '.join(foreign[:3])}{more}; "
+            "choose another folder, or move these away"
+        )
+
+
+def _chosen(formats: Sequence[str] | None) -> list[str]:
+    installed = _plugins.names("plan_writers")
+    wanted = installed if formats is None else list(dict.fromkeys(formats))
+    known = f"installed: {', '.join(installed) or 'none'}"
+    if not wanted:
+        raise InputError.single(f"no format was named; {known}", where="formats")
+    unknown = [name for name in wanted if name not in installed]
+    if unknown:
+        raise InputError(Problem("", "formats", f"found {name!r}; {known}") for name in unknown)
+    return wanted
+
+
+def _collected(plan: Plan, formats: Sequence[str]) -> dict[str, bytes]:
+    """Everything that is to be written, the list included, before the first byte goes to disk."""
+    files: dict[str, bytes] = {}
+    for name in formats:
+        for path, content in _plugins.load("plan_writers", name).files(plan).items():
+            _refuse_stray(name, path)
+            if path in files or path == LIST_NAME:
+                raise PlugInError(f"the writer {name!r} writes {path}, which is written already")
+            files[path] = content
+    names = sorted([*files, LIST_NAME])
+    files[LIST_NAME] = "\n".join([LIST_HEADING, *names, ""]).encode()
+    return files
+
+
+def _refuse_stray(writer: str, path: str) -> None:
+    parts = PurePosixPath(path).parts
+    if not parts or "/" in parts or ".." in parts or set(path) & set("\\:\n\0"):
+        raise PlugInError(f"the writer {writer!r} names a file outside the folder: {path!r}")
+
+
+def _foreign(folder: Path) -> Iterator[str]:
+    """Yield what lies in a folder and is not on its list."""
+    listed = folder / LIST_NAME
+    own: set[str] = set()
+    if listed.is_file() and not listed.is_symlink():
+        heading, *names = listed.read_text(encoding="utf-8", errors="replace").splitlines() or [""]
+        own = set(names) if heading == LIST_HEADING else set()
+    parents = {str(parent) for name in own for parent in PurePosixPath(name).parents}
+    for path in folder.rglob("*"):
+        name = path.relative_to(folder).as_posix()
+        real_folder = path.is_dir() and not path.is_symlink()
+        if path.is_symlink() or name not in (parents if real_folder else own):
+            yield name
+
+
+@contextmanager
+def _new_folder_beside(target: Path) -> Iterator[Path]:
+    """Make a folder that is gone again afterwards, unless it was renamed."""
+    new = target.with_name(f".{target.name}.{uuid4().hex[:12]}")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        new.mkdir()
+        yield new
+    except OutputError:
+        raise
+    except OSError as error:
+        raise OutputError(f"{target} cannot be written: {error}") from error
+    finally:
+        shutil.rmtree(new, ignore_errors=True)
+
+
+def _fill(folder: Path, files: dict[str, bytes]) -> None:
+    for name, content in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+    for path in [*filter(Path.is_dir, folder.rglob("*")), folder]:
+        _sync(path)
+
+
+def _swap(new: Path, target: Path) -> None:
+    """Rename the new folder into place, the old one out of the way first."""
+    old = new.with_name(new.name + ".old")
+    existed = target.exists()
+    if existed:
+        target.rename(old)
+    try:
+        new.rename(target)
+    except BaseException:
+        if existed:
+            old.rename(target)
+        raise
+    _sync(target.parent)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _sync(folder: Path) -> None:
+    """Have the names in a folder written to disk, where the system lets a folder be opened."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

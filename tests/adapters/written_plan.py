@@ -1,0 +1,109 @@
+"""A small plan put together by hand, for the tests of what is written from plans."""
+
+from dataclasses import replace
+from datetime import date
+
+from nesting.geometry.contour import Contour
+from nesting.geometry.drawing import Drawing, Shape
+from nesting.geometry.region import Region
+from nesting.job.job import Artwork, Blank, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.plan_values import (
+    CutSheet,
+    Filling,
+    Load,
+    Marking,
+    Part,
+    Path,
+    Plan,
+    Pocket,
+    Step,
+    Unit,
+)
+
+RING = Contour.circle(20, 30, 10)
+SQUIGGLE = Contour(((2, 2, 0.7), (10, 14, -0.2), (18, 6, 0.0)), closed=False)
+SQUARE = Contour.polyline([(22, 4), (28, 4), (28, 16), (22, 16)])
+
+
+def small_job() -> Job:
+    """Two kinds of blank, two artworks, an order with texts and one without artwork."""
+    machine = Machine(300, 200, kerf={"plywood": 0.2})
+    settings = (MarkSetting("fine", 250, 0.1, 40, 2), MarkSetting("coarse", 400, 0.2))
+    keep_out = Region.rectangle(20, 20).moved(275, 175)
+    stock = Stock("plywood 300 x 200", 300, 200, 3, "plywood", 4, 5, (keep_out,), cost=4.5)
+    coaster = Blank("coaster", Region.circle(60), 4, 2, 0.25, (0.0,), Region.circle(50), "fine", "slate")
+    area = Region.rectangle(50, 20).moved(5, 5)
+    fob = Blank("fob", Region.rectangle(60, 30, radius=6), 4, 2, 0.25, (0.0, 30.0, 90.0), area, "coarse")
+    star = Artwork("star", Drawing(40, 40, (Shape((RING, SQUARE), filled=True, stroked=False),)))
+    name = Artwork("name", Drawing(30, 20, (Shape((SQUIGGLE,)),)), fit="size", width=30, turn=90)
+    orders = (
+        OrderLine("O-1", "coaster", 3, "star", {"name": "Ada"}, date(2026, 12, 1), 1),
+        OrderLine("O-2", "fob", 3, "name", {"name": 'Grace, "H."', "role": "rear\nadmiral"}),
+        OrderLine("O-3", "fob", 5),
+    )
+    return Job("Autumn fair", machine, settings, (stock,), (coaster, fob), (star, name), orders)
+
+
+def small_plan() -> Plan:
+    """One sheet with four pockets and two loads of it; two units are left unplaced."""
+    return Plan(
+        small_job(), (_sheet(),), _loads(), _markings(), (("O-3", 2),), 1, True,
+        "one sheet is the least that anything can be cut from", "lattice: equal discs in rows",
+        ("5 fobs need a turn of 30 degrees: mind the hole",), 7, "nesting-optimiser 0.1.0",
+    )  # fmt: skip
+
+
+def renamed_plan(text: str) -> Plan:
+    """Give every name of the small plan that a user chooses another ending."""
+    plan = small_plan()
+    job = plan.job
+    orders = tuple(replace(order, texts={f"name{text}": f"Ada{text}"}) for order in job.orders)
+    return replace(plan, job=replace(job, title=job.title + text, orders=orders), warnings=(f"mind {text}",))
+
+
+def _sheet() -> CutSheet:
+    places = [("coaster", 45.0, 150.0, 0.0), ("coaster", 125.0, 150.0, 0.0), ("fob", 20.0, 20.0, 30.0),
+              ("fob", 150.0, 20.0, 90.0)]  # fmt: skip
+    pockets = tuple(_pocket(number, *place) for number, place in enumerate(places, 1))
+    steps = (Step(3, 0, start=2), Step(4, 0, backwards=True), Step(2, 0, start=1), Step(1, 0))
+    return CutSheet("A", "plywood 300 x 200", pockets, Path(steps, 310.5, 402.25, 760.0, 55.5, 57.25), 0.15)
+
+
+def _pocket(number: int, blank: str, x: float, y: float, turn: float) -> Pocket:
+    hole = (
+        Region.circle(60.5) if blank == "coaster" else Region.rectangle(60.5, 30.5, 6.25).moved(-0.25, -0.25)
+    )
+    beam = (
+        Contour.circle(60.3)
+        if blank == "coaster"
+        else Region.rectangle(60.3, 30.3, 6.15).moved(-0.15, -0.15).outer
+    )
+    return Pocket(number, blank, x, y, turn, hole.moved(x, y, turn), (beam.moved(x, y, turn),))
+
+
+def _markings() -> tuple[Marking, ...]:
+    ring, square = RING.moved(-30, -10), SQUARE.moved(-25, -10)
+    sweeps = tuple((-9.0 + k % 2 * 18, -4.0 + k, 9.0 - k % 2 * 18, -4.0 + k) for k in range(8))
+    fill = Part("fill", (ring, square), "evenodd", sweeps)
+    return (
+        Marking("star on coaster", "coaster", "star", 1.0, 0.0, -30.0, -10.0, (fill,)),
+        Marking(
+            "name on fob", "fob", "name", 1.0, 90.0, 40.0, 5.0, (Part("line", (SQUIGGLE.moved(40, 5, 90),)),)
+        ),
+    )
+
+
+def _loads() -> tuple[Load, ...]:
+    star, name = "star on coaster", "name on fob"
+    first = (
+        Filling(1, Unit("O-1", 1), star), Filling(2, Unit("O-1", 2), star),
+        Filling(3, Unit("O-2", 1), name), Filling(4, Unit("O-2", 2), name),
+    )  # fmt: skip
+    second = (
+        Filling(1, Unit("O-1", 3), star), Filling(3, Unit("O-2", 3), name), Filling(4, Unit("O-3", 1), None),
+    )  # fmt: skip
+    run = (Step(4, 0), Step(3, 0, backwards=True), Step(2, 0, backwards=True), Step(1, 0))
+    return (
+        Load(1, "A", 4.0, first, Path(run, 200.0, 260.5, 330.0, 12.5, 13.0)),
+        Load(2, "A", 4.0, second, Path(run[1:2] + run[3:], 150.0, 150.0, 180.0, 7.5, 7.5)),
+    )
