@@ -107,7 +107,7 @@ class Solids:
 
     def _neighbours(self, most: float) -> tuple[Ints, Ints]:
         low, high = self.boxes[:, :2] - most, self.boxes[:, 2:] + most
-        tree = shapely.STRtree(list(shapely.box(*self.boxes.T)))
+        tree = shapely.STRtree(np.asarray(shapely.box(*self.boxes.T), dtype=object))
         first, second = tree.query(shapely.box(*low.T, *high.T))
         return first[first < second], second[first < second]
 
