@@ -7,11 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from nesting.check.report import Findings, Report
-from nesting.check.solids import TOLERANCE_MM, Floats, Ints, Solid, Solids, placed_solid, polygon
+from nesting.check.rules import add_near_edge, check_pairs, on_grid, turn_allowed
+from nesting.check.solids import TOLERANCE_MM, Solid, Solids, placed_solid, polygon
 from nesting.packing.problem import Item, Sheet
 from nesting.packing.result import Layout, Placement
-
-_GRID_PER_MM = 1000
 
 
 def check_layout(layout: Layout) -> Report:
@@ -118,25 +117,12 @@ def _check_sheet(
     names = [f"placements[{i}] ({layout.placements[i].item})" for i in placed]
     solids = Solids([_solid(items, placement) for placement in placements])
     gaps = np.array([items[p.item].gap for p in placements])
-    _check_pairs(solids, gaps, names, f"sheets[{k}]", findings)
+    check_pairs("gap", solids, gaps, names, f"sheets[{k}]", findings)
     for i, clear in _near_edge(solids, sheet):
-        found = "leaves the sheet" if clear < 0 else f"{clear:.4f} mm from the sheet's edge"
-        findings.add("margin", f"sheets[{k}], {names[i]}", f"{found}; the margin is {sheet.margin:g} mm")
+        add_near_edge("margin", clear, sheet.margin, f"sheets[{k}], {names[i]}", findings)
     for number, keep_out in enumerate(sheet.keep_outs):
         for i in solids.entering(polygon(keep_out)):
             findings.add("keep-out", f"sheets[{k}], {names[i]}", f"enters keep_outs[{number}]; move it out")
-
-
-def _check_pairs(solids: Solids, gaps: Floats, names: list[str], place: str, findings: Findings) -> None:
-    def needed(i: Ints, j: Ints) -> Floats:
-        return np.asarray(np.maximum(gaps[i], gaps[j]))
-
-    for i, j, clear in solids.too_close(needed, float(gaps.max())):
-        both = f"{place}, {names[i]} and {names[j]}"
-        if clear < 0:
-            findings.add("overlap", both, "they overlap; move them apart")
-        else:
-            findings.add("gap", both, f"{clear:.4f} mm apart; the gap is {max(gaps[i], gaps[j]):g} mm")
 
 
 def _near_edge(solids: Solids, sheet: Sheet) -> list[tuple[int, float]]:
@@ -177,13 +163,3 @@ def _check_bound(layout: Layout, value: float, findings: Findings) -> None:
 def _solid(items: dict[str, Item], placement: Placement) -> Solid:
     footprint = items[placement.item].footprint
     return placed_solid(footprint, placement.x, placement.y, placement.turn, placement.mirrored)
-
-
-def on_grid(value_mm: float) -> bool:
-    """Tell whether a coordinate is a whole number of µm, as nearly as a float can say."""
-    return abs(value_mm * _GRID_PER_MM - round(value_mm * _GRID_PER_MM)) <= 1e-6
-
-
-def turn_allowed(turn: float, turns: tuple[float, ...]) -> bool:
-    """Tell whether a turn is one of those allowed, whole turns aside."""
-    return any(abs((turn - allowed + 180) % 360 - 180) <= 1e-9 for allowed in turns)

@@ -5,7 +5,7 @@ into chords so short that none is further than 0.1 µm from its arc.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Any
@@ -54,22 +54,15 @@ class Solids:
         """Their extents ``(min x, min y, max x, max y)``, shape (n, 4)."""
         return np.asarray(shapely.bounds(self.cores) + self.radii[:, None] * (-1, -1, 1, 1), dtype=float)
 
-    def too_close(self, needed: Callable[[Ints, Ints], Floats], most: float) -> list[tuple[int, int, float]]:
-        """Find the pairs nearer to each other than needed.
-
-        Parameters
-        ----------
-        needed
-            Gives the clear distance two solids need, from the arrays of their indices.
-        most
-            The largest such distance.
+    def too_close(self, needs: Floats) -> list[tuple[int, int, float]]:
+        """Find the pairs nearer to each other than the larger of what the two need, in mm, shape (n,).
 
         Returns
         -------
         ``(i, j, clear distance)`` for each pair; the distance is negative if they share an area.
         """
-        first, second = self._neighbours(most)
-        need = needed(first, second)
+        first, second = self._neighbours(float(needs.max()))
+        need = np.maximum(needs[first], needs[second])
         near = _boxes_near(self.boxes[first], self.boxes[second], need)
         first, second, need = first[near], second[near], need[near]
         clear = (
