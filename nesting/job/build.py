@@ -1,0 +1,134 @@
+"""The parts of a job, each made from its table of the document."""
+
+from nesting.job.document import (
+    ArtworkDocument,
+    BlankDocument,
+    JobDocument,
+    MachineDocument,
+    MarkSettingDocument,
+    StockDocument,
+)
+from nesting.job.draft import Draft
+from nesting.job.findings import key_path
+from nesting.job.job import Artwork, Blank, Machine, MarkSetting, Stock
+from nesting.job.shapes import Shapes
+
+
+class Builder:
+    """Makes the parts of a job that are sound; lists keep their places in the document."""
+
+    def __init__(self, draft: Draft, shapes: Shapes) -> None:
+        self._draft = draft
+        self._shapes = shapes
+        self._mm = shapes.mm
+
+    def web(self) -> float:
+        """Make the least material between two pockets, in mm."""
+        return self._mm(self._draft.raw.get("web", JobDocument.model_fields["web"].default))
+
+    def machine(self) -> Machine | None:
+        """Make the machine."""
+        written = self._draft.table("machine", MachineDocument)
+        if written is None:
+            return None
+        return Machine(
+            self._mm(written.bed.width),
+            self._mm(written.bed.height),
+            written.origin,
+            written.travel_speed,
+            written.cut_speed,
+            written.acceleration,
+            {material: self._mm(kerf) for material, kerf in written.kerf.items()},
+        )
+
+    def settings(self) -> tuple[MarkSetting, ...]:
+        """Make the mark settings."""
+        written = self._draft.items("settings", MarkSettingDocument).values()
+        return tuple(MarkSetting(s.name, s.speed, self._mm(s.interval), s.power, s.passes) for s in written)
+
+    def stock(self) -> dict[int, Stock]:
+        """Make the sheets at hand."""
+        written = self._draft.items("stock", StockDocument)
+        made = {k: self._sheets(sheet, key_path("stock", k)) for k, sheet in written.items()}
+        return {k: sheets for k, sheets in made.items() if sheets}
+
+    def blanks(self) -> dict[int, Blank]:
+        """Make the kinds of blank."""
+        written = self._draft.items("blanks", BlankDocument)
+        made = {k: self._blank(blank, key_path("blanks", k)) for k, blank in written.items()}
+        return {k: blank for k, blank in made.items() if blank}
+
+    def artworks(self) -> dict[str, Artwork | None]:
+        """Make the artworks, by name; None for one that is there but wrong."""
+        made: dict[str, Artwork | None] = dict.fromkeys(self._draft.names("artworks").values())
+        for k, artwork in self._draft.items("artworks", ArtworkDocument).items():
+            made[artwork.name] = self._artwork(artwork, key_path("artworks", k))
+        return made
+
+    def materials(self) -> dict[str, str]:
+        """List the materials of stock and blanks, and those acknowledged, by their key paths."""
+        stock = self._draft.items("stock", StockDocument)
+        blanks = self._draft.items("blanks", BlankDocument)
+        found = {key_path("stock", k, "material"): sheet.material for k, sheet in stock.items()}
+        found |= {key_path("blanks", k, "material"): b.material for k, b in blanks.items() if b.material}
+        return found
+
+    def _sheets(self, written: StockDocument, where: str) -> Stock | None:
+        outline = self._shapes.region(written.outline, f"{where}.outline")
+        areas = [
+            self._shapes.region(area, f"{where}.keep_outs[{k}]") for k, area in enumerate(written.keep_outs)
+        ]
+        if outline is None:
+            return None
+        x0, y0, x1, y1 = outline.bounds
+        return Stock(
+            written.name,
+            x1 - x0,
+            y1 - y0,
+            self._mm(written.thickness),
+            written.material,
+            written.quantity,
+            self._mm(written.margin),
+            tuple(area.moved(-x0, -y0) for area in areas if area),
+            None if outline.is_rectangle else outline.moved(-x0, -y0),
+            written.cost,
+        )
+
+    def _blank(self, written: BlankDocument, where: str) -> Blank | None:
+        outline = self._shapes.region(written.footprint, f"{where}.footprint")
+        footprint = self._shapes.with_holes(outline, written.holes, f"{where}.holes")
+        area = self._shapes.mark_area(written.mark_area, footprint, f"{where}.mark_area")
+        if footprint is None or area is None:
+            return None
+        return Blank(
+            written.name,
+            footprint,
+            self._mm(written.height),
+            self._mm(written.gap),
+            self._mm(written.clearance),
+            tuple(written.turns),
+            area,
+            written.setting,
+            written.material,
+        )
+
+    def _artwork(self, written: ArtworkDocument, where: str) -> Artwork | None:
+        findings = self._shapes.folder.findings
+        drawing = self._shapes.folder.drawing(written.file, f"{where}.file")
+        sized = written.width is not None or written.height is not None
+        if sized != (written.fit == "size"):
+            message = 'width and height go with fit = "size", and one of them is needed for it'
+            findings.add(f"{where}.fit", f"found {written.fit!r}; {message}")
+        if drawing is None:
+            return None
+        return Artwork(
+            written.name,
+            drawing,
+            written.fit,
+            None if written.width is None else self._mm(written.width),
+            None if written.height is None else self._mm(written.height),
+            self._mm(written.inset),
+            written.turn,
+            written.align_x,
+            written.align_y,
+        )

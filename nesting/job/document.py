@@ -1,0 +1,234 @@
+"""The job document: what is written, in TOML or JSON, before files are read and names are looked up."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, Strict
+
+from nesting.job.fields import (
+    Coordinate,
+    Count,
+    Distance,
+    FilePath,
+    IsoDate,
+    Length,
+    Name,
+    Turn,
+)
+from nesting.job.job import Align, AlignUp, Corner
+
+LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
+Speed = Annotated[float, Strict(), Field(gt=0, le=20_000)]
+Percent = Annotated[float, Strict(), Field(gt=0, le=100)]
+
+
+class Written(BaseModel):
+    """Base of every table of the document: no unknown keys, no infinities, no changes."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class ShapeDocument(Written):
+    """Base of the shapes; `x`, `y` shift what is drawn."""
+
+    x: Coordinate = Field(0, description="shift to the right")
+    y: Coordinate = Field(0, description="shift up")
+
+
+class RectangleDocument(ShapeDocument):
+    """A rectangle, its lower left corner at (0, 0)."""
+
+    shape: Literal["rectangle"]
+    width: Length = Field(description="width")
+    height: Length = Field(description="height")
+    radius: Distance = Field(0, description="radius of its rounded corners")
+
+
+class CircleDocument(ShapeDocument):
+    """A disc round (0, 0)."""
+
+    shape: Literal["circle"]
+    diameter: Length = Field(description="diameter")
+
+
+class EllipseDocument(ShapeDocument):
+    """An ellipse round (0, 0)."""
+
+    shape: Literal["ellipse"]
+    width: Length = Field(description="width")
+    height: Length = Field(description="height")
+
+
+class PolygonDocument(ShapeDocument):
+    """Straight edges from point to point, closed by itself."""
+
+    shape: Literal["polygon"]
+    points: Annotated[
+        tuple[tuple[Coordinate, Coordinate], ...],
+        Field(min_length=3, max_length=20_000, description="corners [x, y]"),
+    ]
+
+
+class FileShapeDocument(ShapeDocument):
+    """The closed lines of a drawing in true size, its lower left corner moved to (0, 0)."""
+
+    shape: Literal["file"]
+    file: FilePath = Field(description="drawing, a path from the job's folder")
+
+
+class InsetDocument(Written):
+    """The footprint, made smaller all round."""
+
+    shape: Literal["footprint"]
+    inset: Distance = Field(0, description="distance from the footprint's edge")
+
+
+Shape = Annotated[
+    RectangleDocument | CircleDocument | EllipseDocument | PolygonDocument | FileShapeDocument,
+    Field(discriminator="shape"),
+]
+MarkArea = Annotated[
+    RectangleDocument
+    | CircleDocument
+    | EllipseDocument
+    | PolygonDocument
+    | FileShapeDocument
+    | InsetDocument,
+    Field(discriminator="shape"),
+]
+
+
+class BedDocument(Written):
+    """The area that the machine reaches."""
+
+    width: Length = Field(description="width of the bed")
+    height: Length = Field(description="depth of the bed, front to back")
+
+
+class MachineDocument(Written):
+    """The machine; speeds in mm/s and the acceleration in mm/s², whatever the job's unit."""
+
+    bed: BedDocument = Field(description="size of the bed")
+    origin: Corner = Field("front left", description="corner of the bed where the head waits")
+    travel_speed: Speed = Field(400.0, description="beam-off speed in mm/s")
+    cut_speed: Speed = Field(15.0, description="cutting speed in mm/s")
+    acceleration: Annotated[float, Strict(), Field(gt=0, le=200_000)] = Field(
+        3000.0, description="acceleration in mm/s²"
+    )
+    kerf: dict[Name, Distance] = Field(description="width that the beam removes, by stock material")
+
+
+class MarkSettingDocument(Written):
+    """How the beam marks; the speed is in mm/s, whatever the job's unit."""
+
+    name: Name = Field(description="name of the setting")
+    speed: Speed = Field(300.0, description="marking speed in mm/s")
+    interval: Length = Field(0.1, description="distance between two sweeps of a fill")
+    power: Percent | None = Field(None, description="power in %")
+    passes: Annotated[int, Strict(), Field(ge=1, le=100)] = Field(1, description="how often it is repeated")
+
+
+class StockDocument(Written):
+    """Sheets of one kind."""
+
+    name: Name = Field(description="name of the stock")
+    outline: Shape = Field(description="outline of a sheet, often a rectangle")
+    thickness: Length = Field(description="thickness of the sheet")
+    material: Name = Field(description="what it is made of")
+    quantity: Count | None = Field(None, description="sheets at hand; left out: as many as it takes")
+    margin: Distance = Field(0, description="clear distance to the sheet's edge")
+    keep_outs: tuple[Shape, ...] = Field((), description="areas that stay free")
+    cost: Annotated[float, Strict(), Field(ge=0, le=1e9)] | None = Field(None, description="cost of a sheet")
+
+
+class BlankDocument(Written):
+    """A kind of blank, seen from above as it lies in its pocket at turn 0."""
+
+    name: Name = Field(description="name of the blank")
+    footprint: Shape = Field(description="outline of the blank seen from above")
+    holes: tuple[Shape, ...] = Field((), description="holes through it, in the footprint's coordinates")
+    height: Distance = Field(description="height of the marked face above the bed")
+    gap: Distance = Field(0, description="clear distance to any other blank")
+    clearance: Distance = Field(0.3, description="play per side between blank and pocket")
+    turns: Annotated[tuple[Turn, ...], Field(min_length=1, max_length=360)] = Field(
+        (0, 90), description="allowed turns in degrees, counter-clockwise"
+    )
+    mark_area: MarkArea = Field(
+        InsetDocument(shape="footprint", inset="1 mm"), description="where on the blank artwork may go"
+    )
+    setting: Name = Field(description="name of the mark setting")
+    material: Name | None = Field(None, description="what the blank is made of")
+
+
+class ArtworkDocument(Written):
+    """A drawing and how it is fitted into a mark area."""
+
+    name: Name = Field(description="name of the artwork")
+    file: FilePath = Field(description="drawing, a path from the job's folder")
+    fit: Literal["fill", "size", "true"] = Field("fill", description="rule that gives it its size")
+    width: Length | None = Field(None, description='width it gets, for fit = "size"')
+    height: Length | None = Field(None, description='height it gets, for fit = "size"')
+    inset: Distance = Field(0, description="clear distance to the mark area's bounds")
+    turn: Turn = Field(0.0, description="turn on the blank in degrees, counter-clockwise")
+    align_x: Align = Field("centre", description="where in the mark area, left to right")
+    align_y: AlignUp = Field("middle", description="where in the mark area, bottom to top")
+
+
+class OrderDocument(Written):
+    """So many units of one blank."""
+
+    line: Name | None = Field(None, description="name of the order line; left out: its number")
+    blank: Name = Field(description="name of a blank")
+    quantity: Count = Field(description="how many units")
+    artwork: Name | None = Field(None, description="name of an artwork, or a drawing's path")
+    texts: dict[Name, Annotated[str, Field(max_length=2000)]] = Field(
+        default_factory=dict, description="further columns, for the run sheet"
+    )
+    due: IsoDate | None = Field(None, description="date it is due")
+    priority: Annotated[int, Strict(), Field(ge=1, le=9)] = Field(5, description="1 goes first, 9 last")
+
+
+class ColumnsDocument(Written):
+    """Which column of the order list holds what, where it is not the key's own name."""
+
+    line: Name = "line"
+    blank: Name = "blank"
+    quantity: Name = "quantity"
+    artwork: Name = "artwork"
+    due: Name = "due"
+    priority: Name = "priority"
+
+
+class OrderListDocument(Written):
+    """A file with one order line a row; columns without a meaning of their own become texts."""
+
+    file: FilePath = Field(description="order list, a path from the job's folder")
+    columns: ColumnsDocument = Field(ColumnsDocument(), description="names of its columns")
+
+
+class JobDocument(Written):
+    """Everything a plan is made from."""
+
+    title: Name = Field(description="title of the job")
+    unit: LengthUnit = Field("mm", description="unit of lengths without one")
+    sheet_use: Literal["reload", "once"] = Field(
+        "reload", description="whether a sheet is loaded again and again, or every unit gets its own pocket"
+    )
+    web: Distance = Field("3 mm", description="least material between two pockets")
+    acknowledged_materials: tuple[Name, ...] = Field((), description="unlisted materials known to be safe")
+    machine: MachineDocument = Field(description="the machine")
+    settings: Annotated[tuple[MarkSettingDocument, ...], Field(min_length=1, max_length=1000)] = Field(
+        description="mark settings"
+    )
+    stock: Annotated[tuple[StockDocument, ...], Field(min_length=1, max_length=1000)] = Field(
+        description="sheets at hand"
+    )
+    blanks: Annotated[tuple[BlankDocument, ...], Field(min_length=1, max_length=1000)] = Field(
+        description="kinds of blank"
+    )
+    artworks: Annotated[tuple[ArtworkDocument, ...], Field(max_length=10_000)] = Field(
+        (), description="drawings to mark"
+    )
+    orders: Annotated[tuple[OrderDocument, ...], Field(max_length=100_000)] = Field(
+        (), description="order lines"
+    )
+    order_list: OrderListDocument | None = Field(None, description="file with further order lines")

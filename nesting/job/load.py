@@ -1,0 +1,95 @@
+"""From a job document to the job it means: files read, names looked up, lengths in mm."""
+
+from pathlib import Path
+from typing import Any
+
+from nesting import _plugins
+from nesting.job import checks
+from nesting.job.build import Builder
+from nesting.job.document import JobDocument, OrderDocument, OrderListDocument
+from nesting.job.draft import Draft
+from nesting.job.findings import Findings
+from nesting.job.folder import JobFolder
+from nesting.job.job import Artwork, Job, OrderLine
+from nesting.job.orders import document_entries, list_entries, order_lines
+from nesting.job.shapes import Shapes
+from nesting.job.syntax import read_document
+
+
+def load_job(path: str | Path) -> Job:
+    """Read a job document, TOML or JSON, and every file it names.
+
+    Parameters
+    ----------
+    path
+        The document; files named in it are looked up from its folder.
+
+    Raises
+    ------
+    nesting.errors.InputError
+        With everything that is wrong in the document and in its files.
+    """
+    path = Path(path)
+    return _job(read_document(path), path.parent, str(path))
+
+
+def job_from(document: dict[str, Any] | JobDocument, folder: str | Path = ".") -> Job:
+    """Make a job of a document in memory.
+
+    Parameters
+    ----------
+    document
+        The document, or the tables and lists that it would be read from.
+    folder
+        Where files named in it are looked up.
+
+    Raises
+    ------
+    nesting.errors.InputError
+        With everything that is wrong in the document and in its files.
+    """
+    raw = document.model_dump(exclude_unset=True) if isinstance(document, JobDocument) else document
+    return _job(raw, Path(folder), "")
+
+
+def _job(raw: dict[str, Any], folder: Path, file: str) -> Job:
+    findings = Findings(file)
+    draft = Draft(raw, findings)
+    files = JobFolder(folder, findings)
+    builder = Builder(draft, Shapes(draft.unit, files))
+    machine, stock, blanks = builder.machine(), builder.stock(), builder.blanks()
+    artworks = builder.artworks()
+    orders, drawn = _orders(draft, files, artworks)
+    checks.check_names(draft, findings)
+    checks.check_settings(blanks, draft.names("settings").values(), findings)
+    checks.check_materials(builder.materials(), draft.texts("acknowledged_materials"), findings)
+    checks.check_stock(stock, machine, findings)
+    checks.check_fit(blanks, stock, findings)
+    if findings or machine is None:
+        raise findings.error()
+    return Job(
+        title=raw["title"],
+        machine=machine,
+        settings=builder.settings(),
+        stock=tuple(stock.values()),
+        blanks=tuple(blanks.values()),
+        artworks=(*(artwork for artwork in artworks.values() if artwork), *drawn.values()),
+        orders=orders,
+        sheet_use=raw.get("sheet_use", "reload"),
+        web=builder.web(),
+        acknowledged_materials=draft.texts("acknowledged_materials"),
+    )
+
+
+def _orders(
+    draft: Draft, files: JobFolder, artworks: dict[str, Artwork | None]
+) -> tuple[tuple[OrderLine, ...], dict[str, Artwork]]:
+    """Read the orders, and the artworks that they name by a drawing's path."""
+    entries = document_entries(draft.items("orders", OrderDocument), files.findings.file)
+    order_list = draft.table("order_list", OrderListDocument)
+    if order_list:
+        entries += list_entries(order_list, files)
+    elif not draft.raw.get("orders"):
+        files.findings.add("orders", "found no order line; needed: one or more, here or in an order_list")
+    readable = _plugins.suffixes("artwork_readers")
+    return order_lines(entries, draft.names("blanks").values(), artworks, files, readable)

@@ -1,0 +1,144 @@
+"""Order lines, from the document and from an order list, and the artwork that they name."""
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+from typing import Any
+
+from pydantic import ValidationError
+
+from nesting.job.document import ColumnsDocument, OrderDocument, OrderListDocument
+from nesting.job.findings import Findings, key_path, nearest
+from nesting.job.folder import JobFolder
+from nesting.job.job import Artwork, OrderLine
+from nesting.job.wording import worded
+from nesting.ports import OrderRow
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One order as written, the name it gets if it has none, and where each of its keys stands."""
+
+    written: OrderDocument
+    name: str
+    file: str
+    where: Callable[[str], str]
+
+
+def document_entries(orders: Mapping[int, OrderDocument], file: str) -> list[Entry]:
+    """List the orders of the document."""
+    return [
+        Entry(order, f"order {k + 1}", file, lambda key, k=k: key_path("orders", k, key))  # type: ignore[misc]
+        for k, order in orders.items()
+    ]
+
+
+def list_entries(written: OrderListDocument, folder: JobFolder) -> list[Entry]:
+    """Read the order list; rows that are wrong are noted and left out."""
+    rows = folder.order_rows(written.file, "order_list.file")
+    file = folder.name_of(written.file)
+    columns = {key: name.casefold() for key, name in written.columns}
+    if rows == []:
+        folder.findings.add("", "found no order line under the column names; needed: one or more", file)
+    if not rows or not _columns_there(written.columns, rows[0], folder.findings, file):
+        return []
+    read = (_entry(row, columns, folder.findings, file) for row in rows)
+    return [entry for entry in read if entry]
+
+
+def order_lines(
+    entries: Iterable[Entry],
+    blanks: Iterable[str],
+    artworks: Mapping[str, Artwork | None],
+    folder: JobFolder,
+    readable: Iterable[str],
+) -> tuple[tuple[OrderLine, ...], dict[str, Artwork]]:
+    """Look up what the orders name.
+
+    Parameters
+    ----------
+    entries
+        The orders as written.
+    blanks, artworks
+        Every name the document gives to a blank and to an artwork, whether or not that is sound.
+    folder
+        Where drawings are read that an order names by their path.
+    readable
+        Suffixes of files that can be read as drawings.
+
+    Returns
+    -------
+    The order lines, and the artworks made of drawings that they name by path.
+    """
+    lines: dict[str, OrderLine] = {}
+    drawn: dict[str, Artwork] = {}
+    known, suffixes = list(blanks), set(readable)
+    for entry in entries:
+        order, findings = entry.written, folder.findings
+        if order.blank not in known:
+            message = f"unknown blank {order.blank!r}{nearest(order.blank, known)}"
+            findings.add(entry.where("blank"), message, entry.file)
+        if order.artwork and order.artwork not in {*artworks, *drawn}:
+            _draw(order.artwork, entry, artworks, drawn, folder, suffixes)
+        name = order.line or entry.name
+        if name in lines:
+            findings.add(
+                entry.where("line"), f"found {name!r} a second time; a name is given once", entry.file
+            )
+        lines[name] = OrderLine(
+            name, order.blank, order.quantity, order.artwork, dict(order.texts), order.due, order.priority
+        )
+    return tuple(lines.values()), drawn
+
+
+def _draw(
+    written: str,
+    entry: Entry,
+    artworks: Iterable[str],
+    drawn: dict[str, Artwork],
+    folder: JobFolder,
+    suffixes: set[str],
+) -> None:
+    """Make an artwork of a drawing that is named by its path."""
+    where = entry.where("artwork")
+    if "/" not in written and PurePosixPath(written).suffix.lower() not in suffixes:
+        message = f"unknown artwork {written!r}{nearest(written, artworks)}; allowed too: a drawing's path"
+        folder.findings.add(where, message, entry.file)
+        return
+    drawing = folder.drawing(written, where, entry.file)
+    if drawing:
+        drawn[written] = Artwork(written, drawing)
+
+
+def _columns_there(columns: ColumnsDocument, row: OrderRow, findings: Findings, file: str) -> bool:
+    """Note the columns that are missing from an order list."""
+    needed = {"blank", "quantity", *columns.model_fields_set}
+    missing = [(key, name) for key, name in columns if key in needed and name.casefold() not in row.cells]
+    for key, name in missing:
+        message = f"there is no such column, which holds the {key}{nearest(name, row.cells)}"
+        findings.add(f"row 1, column {name}", message, file)
+    return not missing
+
+
+def _entry(row: OrderRow, columns: Mapping[str, str], findings: Findings, file: str) -> Entry | None:
+    def where(key: str) -> str:
+        return f"row {row.number}, column {columns.get(key, key)}"
+
+    try:
+        written = OrderDocument.model_validate(_values(row, columns))
+    except ValidationError as error:
+        for path, message in worded(error, OrderDocument):
+            findings.add(where(str(path[-1])), message, file)
+        return None
+    return Entry(written, f"row {row.number}", file, where)
+
+
+def _values(row: OrderRow, columns: Mapping[str, str]) -> dict[str, Any]:
+    """Turn a row's text into the values of an order; an empty cell is the same as none."""
+    cells = {name: cell.strip() for name, cell in row.cells.items() if cell.strip()}
+    values: dict[str, Any] = {key: cells.pop(name) for key, name in columns.items() if name in cells}
+    for key in ("quantity", "priority"):
+        if re.fullmatch(r"-?[0-9]{1,15}", values.get(key, "")):
+            values[key] = int(values[key])
+    return {**values, "texts": cells}
