@@ -45,7 +45,8 @@ def _unit_row(place: Place) -> Sequence[object]:
     return (
         place.load.number, place.sheet.name, place.pocket.number, place.blank.name, order.name,
         place.filling.unit.number, order.artwork or "", texts_in_words(order.texts),
-        _figure(place.pocket.turn), _figure(place.load.focus_height), *_setting(place.setting), order.due or "", "",
+        _figure(place.pocket.turn), _figure(place.load.focus_height), *_setting(place.setting),
+        order.due or "", "",
     )  # fmt: skip
 
 

@@ -32,14 +32,14 @@ def path_data(contour: Contour, height: float = 0.0, decimals: int = 4) -> str:
     x, y, _ = contour.vertices[0]
     pieces = [f"M{_point(x, y, height, decimals)}"]
     for a, b in contour.segments:
-        if a[2]:
+        if _bows(a, b, decimals):
             pieces += _arc_data(a, b, height, decimals)
         else:
             pieces.append(f"L{_point(b[0], b[1], height, decimals)}")
     if not contour.closed:
         return "".join(pieces)
     # closing draws the last line by itself
-    closing = pieces[:-1] if not contour.vertices[-1][2] else pieces
+    closing = pieces if _bows(*contour.segments[-1], decimals) else pieces[:-1]
     return "".join(closing) + "Z"
 
 
@@ -56,6 +56,11 @@ def placing(x: float, y: float, turn: float, height: float, decimals: int = 4) -
     """
     shift = f"translate({_point(x, y, height, decimals)})"
     return f"{shift} rotate({number(-turn, 6)})" if turn % 360 else shift
+
+
+def _bows(a: Vertex, b: Vertex, decimals: int) -> bool:
+    """Tell whether a stretch leaves its chord by what the decimals can show."""
+    return abs(a[2]) * math.dist(a[:2], b[:2]) / 2 > 10**-decimals / 2
 
 
 def _arc_data(a: Vertex, b: Vertex, height: float, decimals: int) -> list[str]:

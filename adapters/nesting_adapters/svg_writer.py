@@ -38,7 +38,8 @@ def _pockets_page(lookup: Lookup, sheet: CutSheet) -> str:
     title = f"{lookup.plan.job.title}: pockets of sheet {sheet.name}"
     about = (
         f"{stock.name}, {stock.material} {stock.thickness:g} mm. The group pocket-paths holds the beam's "
-        "centre lines, kerf taken off, in cutting order. The groups sheet-reference and labels are not to be cut."
+        "centre lines, kerf taken off, in cutting order. The groups sheet-reference and labels are not to be "
+        "cut."
     )
     body = [
         *_group("sheet-reference", _reference(stock), REFERENCE_STYLE),
@@ -54,8 +55,8 @@ def _marks_page(lookup: Lookup, load: Load) -> str:
     title = f"{lookup.plan.job.title}: marks of load {load.number} on sheet {load.sheet}"
     about = (
         f"Focus {load.focus_height:g} mm above the bed. The group marks holds the units in marking order: "
-        "stroked paths are followed, filled paths are swept. The group reference is not to be marked; nor is the "
-        "hidden group sweeps, which holds the same fills line by line."
+        "stroked paths are followed, filled paths are swept. The group reference is not to be marked; nor is "
+        "the hidden group sweeps, which holds the same fills line by line."
     )
     outlines = (
         _path(

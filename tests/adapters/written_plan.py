@@ -45,11 +45,12 @@ def small_job() -> Job:
 
 
 def small_plan() -> Plan:
-    """One sheet with four pockets and two loads of it; two units are left unplaced."""
+    """One sheet with four pockets and two loads of it; four units are left unplaced."""
     return Plan(
-        small_job(), (_sheet(),), _loads(), _markings(), (("O-3", 2),), 1, True,
-        "one sheet is the least that anything can be cut from", "lattice: equal discs in rows",
-        ("5 fobs need a turn of 30 degrees: mind the hole",), 7, "nesting-optimiser 0.1.0",
+        small_job(), (_sheet(),), _loads(), _markings(), (("O-3", 4),), bound=1, proven=True,
+        bound_reason="one sheet is the least that anything can be cut from",
+        explanation="lattice: equal discs in rows",
+        warnings=("a fob lies at 30 degrees: mind its hole",), seed=7, made_by="nesting-optimiser 0.1.0",
     )  # fmt: skip
 
 
@@ -70,15 +71,14 @@ def _sheet() -> CutSheet:
 
 
 def _pocket(number: int, blank: str, x: float, y: float, turn: float) -> Pocket:
-    hole = (
-        Region.circle(60.5) if blank == "coaster" else Region.rectangle(60.5, 30.5, 6.25).moved(-0.25, -0.25)
-    )
-    beam = (
-        Contour.circle(60.3)
-        if blank == "coaster"
-        else Region.rectangle(60.3, 30.3, 6.15).moved(-0.15, -0.15).outer
-    )
-    return Pocket(number, blank, x, y, turn, hole.moved(x, y, turn), (beam.moved(x, y, turn),))
+    hole, beam = _seat(blank, 0.25), _seat(blank, 0.15)
+    return Pocket(number, blank, x, y, turn, hole.moved(x, y, turn), (beam.outer.moved(x, y, turn),))
+
+
+def _seat(blank: str, grown: float) -> Region:
+    if blank == "coaster":
+        return Region.circle(60 + 2 * grown)
+    return Region.rectangle(60 + 2 * grown, 30 + 2 * grown, 6 + grown).moved(-grown, -grown)
 
 
 def _markings() -> tuple[Marking, ...]:
@@ -107,3 +107,11 @@ def _loads() -> tuple[Load, ...]:
         Load(1, "A", 4.0, first, Path(run, 200.0, 260.5, 330.0, 12.5, 13.0)),
         Load(2, "A", 4.0, second, Path(run[1:2] + run[3:], 150.0, 150.0, 180.0, 7.5, 7.5)),
     )
+
+
+def with_sweeps(count: int) -> Plan:
+    """Give the small plan's fill so many sweeps."""
+    plan = small_plan()
+    star, name = plan.markings
+    sweeps = tuple((-9.0, k / count, 9.0, k / count) for k in range(count))
+    return replace(plan, markings=(replace(star, parts=(replace(star.parts[0], sweeps=sweeps),)), name))

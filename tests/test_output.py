@@ -1,0 +1,206 @@
+"""Writing a plan's files."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from nesting import _plugins
+from nesting.errors import InputError, OutputError, PlugInError
+from nesting.output import LIST_NAME, check_output, write_plan
+from nesting.plan_values import Plan
+from tests.adapters.written_plan import small_plan
+
+
+class TwoFiles:
+    """A writer whose second file lies in a folder of its own."""
+
+    summary = "two files"
+    content = b"first"
+
+    def files(self, _: Plan) -> dict[str, bytes]:
+        return {"a.txt": self.content, "more/b.txt": b"second"}
+
+
+class Elsewhere:
+    summary = "a file where none belongs"
+    path = "../stray.txt"
+
+    def files(self, _: Plan) -> dict[str, bytes]:
+        return {self.path: b""}
+
+
+class Broken:
+    summary = "fails"
+
+    def files(self, _: Plan) -> dict[str, bytes]:
+        raise ArithmeticError("this writer fails")
+
+
+@pytest.fixture(autouse=True)
+def writers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Install these writers instead of those that ship."""
+    known = {"two": TwoFiles, "twin": TwoFiles, "elsewhere": Elsewhere, "broken": Broken}
+    monkeypatch.setattr(_plugins, "names", lambda _: sorted(known))
+    monkeypatch.setattr(_plugins, "load", lambda _, name: known[name]())
+
+
+def _contents(folder: Path) -> dict[str, bytes]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()
+    }
+
+
+def _names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_what_is_returned_is_what_was_written(tmp_path: Path) -> None:
+    """The list names every file, folders in between are made, and nothing else is left behind."""
+    written = write_plan(small_plan(), tmp_path / "new" / "out", ["two"])
+    assert written == sorted(_contents(tmp_path / "new" / "out")) == ["a.txt", "more/b.txt", LIST_NAME]
+    assert _names(tmp_path / "new") == ["out"]
+
+
+def test_an_earlier_run_is_replaced_as_a_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A second run replaces changed files and takes away those that it no longer writes."""
+    write_plan(small_plan(), tmp_path / "out", ["two"])
+    monkeypatch.setattr(TwoFiles, "files", lambda *_: {"c.txt": b"third"})
+    write_plan(small_plan(), tmp_path / "out", ["two"])
+    assert set(_contents(tmp_path / "out")) == {"c.txt", LIST_NAME}
+    assert _names(tmp_path) == ["out"]
+
+
+def test_an_empty_folder_is_filled(tmp_path: Path) -> None:
+    """A folder that the user made beforehand may be written to."""
+    (tmp_path / "out").mkdir()
+    assert "a.txt" in write_plan(small_plan(), tmp_path / "out", ["two"])
+
+
+@pytest.mark.parametrize("foreign", ["mine.txt", "more/mine.txt", "sub/"])
+def test_foreign_files_stop_everything(tmp_path: Path, foreign: str) -> None:
+    """A file or folder of the user's among an earlier run's files is named, and all stays as it was."""
+    folder = tmp_path / "out"
+    write_plan(small_plan(), folder, ["two"])
+    if foreign.endswith("/"):
+        (folder / foreign).mkdir()
+    else:
+        (folder / foreign).write_text("keep me", encoding="utf-8")
+    before = _contents(folder)
+    with pytest.raises(OutputError, match=foreign.rstrip("/")):
+        write_plan(small_plan(), folder, ["two"])
+    assert _contents(folder) == before
+    assert _names(tmp_path) == ["out"]
+
+
+def test_a_folder_of_somebody_else_is_refused(tmp_path: Path) -> None:
+    """A folder without our list is foreign even if its files have names that we would write."""
+    (tmp_path / "a.txt").write_text("mine", encoding="utf-8")
+    (tmp_path / LIST_NAME).write_text("a.txt\n" + LIST_NAME, encoding="utf-8")
+    with pytest.raises(OutputError, match=r"a\.txt"):
+        write_plan(small_plan(), tmp_path, ["two"])
+    assert (tmp_path / "a.txt").read_text(encoding="utf-8") == "mine"
+
+
+def test_a_file_and_a_link_are_no_output_folder(tmp_path: Path) -> None:
+    """Neither a file nor a link to a folder is written to."""
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    for name in ("file", "link"):
+        with pytest.raises(OutputError, match=f"is a {name}"):
+            check_output(tmp_path / name)
+
+
+def test_a_link_in_the_folder_is_foreign(tmp_path: Path) -> None:
+    """A file of ours that was replaced by a link is not ours any more."""
+    write_plan(small_plan(), tmp_path / "out", ["two"])
+    (tmp_path / "out" / "a.txt").unlink()
+    (tmp_path / "out" / "a.txt").symlink_to(tmp_path)
+    with pytest.raises(OutputError, match=r"a\.txt"):
+        check_output(tmp_path / "out")
+
+
+def test_a_full_disk_leaves_the_old_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A failure after the first file was written leaves the earlier run's folder whole, and no remains."""
+    folder = tmp_path / "out"
+    write_plan(small_plan(), folder, ["two"])
+    before = _contents(folder)
+    monkeypatch.setattr(TwoFiles, "content", b"changed")
+    calls: list[int] = []
+
+    def full(handle: int) -> None:
+        calls.append(handle)
+        if len(calls) == 2:
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OutputError, match="No space left"):
+        write_plan(small_plan(), folder, ["two"])
+    assert _contents(folder) == before
+    assert _names(tmp_path) == ["out"]
+
+
+def test_a_failed_rename_puts_the_old_folder_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """If the new folder cannot take the old one's place, the old one is there again."""
+    folder = tmp_path / "out"
+    write_plan(small_plan(), folder, ["two"])
+    before, rename = _contents(folder), Path.rename
+    monkeypatch.setattr(TwoFiles, "content", b"changed")
+
+    def failing(self: Path, target: Path) -> Path:
+        if target == folder and not self.name.endswith(".old"):
+            raise PermissionError(13, "Permission denied")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", failing)
+    with pytest.raises(OutputError, match="Permission denied"):
+        write_plan(small_plan(), folder, ["two"])
+    assert _contents(folder) == before
+    assert _names(tmp_path) == ["out"]
+
+
+def test_a_broken_off_run_leaves_the_old_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl-C while files are being written leaves what was there."""
+    folder = tmp_path / "out"
+    write_plan(small_plan(), folder, ["two"])
+
+    def broken_off(handle: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "fsync", broken_off)
+    with pytest.raises(KeyboardInterrupt):
+        write_plan(small_plan(), folder, ["two"])
+    assert set(_contents(folder)) == {"a.txt", "more/b.txt", LIST_NAME}
+    assert _names(tmp_path) == ["out"]
+
+
+def test_a_failing_writer_touches_nothing(tmp_path: Path) -> None:
+    """All contents are made before the disk is touched, so a writer's own error leaves no folder."""
+    with pytest.raises(ArithmeticError):
+        write_plan(small_plan(), tmp_path / "out", ["two", "broken"])
+    assert _names(tmp_path) == []
+
+
+def test_unknown_formats_are_named_with_what_is_installed(tmp_path: Path) -> None:
+    """Every unknown format is reported, with the list to choose from."""
+    with pytest.raises(InputError) as caught:
+        write_plan(small_plan(), tmp_path / "out", ["two", "stone", "clay"])
+    assert [problem.where for problem in caught.value.problems] == ["formats", "formats"]
+    assert "'stone'; installed: broken, elsewhere, twin, two" in str(caught.value)
+    with pytest.raises(InputError, match="no format was named"):
+        write_plan(small_plan(), tmp_path / "out", [])
+
+
+@pytest.mark.parametrize("path", ["../stray.txt", "/stray.txt", "a/../../b", "a\\b", "C:b", "", "."])
+def test_a_writer_stays_in_the_folder(tmp_path: Path, path: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plug-in cannot write beside the folder, by whatever kind of path."""
+    monkeypatch.setattr(Elsewhere, "path", path)
+    with pytest.raises(PlugInError, match="outside the folder"):
+        write_plan(small_plan(), tmp_path / "out", ["elsewhere"])
+
+
+def test_two_writers_cannot_write_one_file(tmp_path: Path) -> None:
+    """A file that two writers name is an error, not the luck of the order."""
+    with pytest.raises(PlugInError, match=r"a\.txt, which is written already"):
+        write_plan(small_plan(), tmp_path / "out", ["two", "twin"])
