@@ -1,0 +1,79 @@
+"""No-fit polygons: where one outline must not be put, another one standing still."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Geometry
+
+from nesting.geometry.contour import FLATTEN_MM, Points
+from nesting.geometry.minkowski import Rings, grown, minkowski_sums
+
+SLACK_MM = 0.0004
+"""How deep two outlines may press into each other: less than half the placement grid."""
+
+
+@dataclass(frozen=True, eq=False)
+class NoFit:
+    """The positions of an orbiting outline's (0, 0) that press it into a standing one.
+
+    Attributes
+    ----------
+    hulls
+        Convex polygons, counter-clockwise; a position strictly inside any of them is forbidden and
+        every other one is allowed. Joined, they are the no-fit polygon; kept apart, they also tell
+        that a piece may slide along a slot exactly as wide as itself, which a union forgets.
+
+    Examples
+    --------
+    >>> from nesting.geometry.minkowski import convex_pieces
+    >>> square = shapely.Polygon([(0, 0), (1, 0), (1, 1), (0, 1)])
+    >>> nofit = no_fit(convex_pieces(square), convex_pieces(square))
+    >>> nofit.depth(np.array([[0.25, 0.0], [1.0, 0.0], [2.0, 0.0]])).tolist()
+    [0.75, 0.0, 0.0]
+    """
+
+    hulls: Rings
+
+    @cached_property
+    def polygon(self) -> Geometry:
+        """The hulls joined: the no-fit polygon, without its slots and points of no width."""
+        return shapely.union_all(self.hulls.polygons())
+
+    @cached_property
+    def region(self) -> Geometry:
+        """The no-fit polygon with each hull pulled in by `SLACK_MM`, so that exact fits stay open."""
+        return shapely.union_all(shapely.buffer(self.hulls.polygons(), -SLACK_MM, join_style="mitre"))
+
+    @cached_property
+    def bounds(self) -> tuple[float, float, float, float]:
+        """``(min x, min y, max x, max y)`` of all hulls."""
+        (x0, y0), (x1, y1) = self.hulls.points.min(axis=0), self.hulls.points.max(axis=0)
+        return float(x0), float(y0), float(x1), float(y1)
+
+    @cached_property
+    def sides(self) -> tuple[Points, NDArray[np.float64]]:
+        """Outward unit normals (n, 2) and offsets (n,) of all hulls' sides."""
+        edges = self.hulls.edges
+        normals = np.column_stack([edges[:, 1], -edges[:, 0]]) / np.hypot(*edges.T)[:, None]
+        return normals, np.einsum("ij,ij->i", normals, self.hulls.points)
+
+    def depth(self, positions: Points) -> NDArray[np.float64]:
+        """How deep (mm) each position, shape (n, 2), lies in its deepest hull; 0 where it is allowed."""
+        normals, offsets = self.sides
+        inside = offsets - positions @ normals.T
+        deepest = np.minimum.reduceat(inside, self.hulls.starts, axis=1).max(axis=1)
+        return np.asarray(np.maximum(deepest, 0.0))
+
+
+def no_fit(static: Sequence[Points], orbiting: Sequence[Points], gap: float = 0.0) -> NoFit:
+    """Make the no-fit polygon of two outlines cut into convex pieces, `gap` mm apart.
+
+    The sum of each piece of the one with the mirror image of each piece of the other, grown by the
+    gap. It may be up to `FLATTEN_MM` too large at a round corner, and is never too small.
+    """
+    sums = minkowski_sums(static, [-piece for piece in orbiting])
+    return NoFit(grown(sums, gap, FLATTEN_MM))

@@ -1,0 +1,121 @@
+"""What the polygon engine places: each item's outline in every way it may lie, cut into convex pieces."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import shapely
+from shapely import Polygon
+
+from nesting.geometry.contour import Points
+from nesting.geometry.minkowski import convex_pieces
+from nesting.geometry.nofit import NoFit, no_fit
+from nesting.packing.problem import Item, Problem
+
+SAMPLED_TURNS = 8
+"""Into how many turns a free turn is divided, beside those that lay a long side along an axis."""
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """An item's outline, mirrored or not, turned, its (0, 0) where the placement will shift it.
+
+    Attributes
+    ----------
+    index
+        Its number among the shapes of the problem.
+    item
+        The item.
+    outline
+        The polygon around it.
+    bounds
+        The true extent, exact for arcs.
+    pieces
+        The outline cut into convex pieces.
+    """
+
+    index: int
+    item: Item
+    turn: float
+    mirrored: bool
+    outline: Polygon
+    bounds: tuple[float, float, float, float]
+    pieces: tuple[Points, ...]
+
+    @cached_property
+    def area(self) -> float:
+        """Area of the outline in mm²."""
+        return float(self.outline.area)
+
+
+class Shapes:
+    """All shapes of a problem and the no-fit polygons of their pairs, each made once, when asked for.
+
+    Attributes
+    ----------
+    all
+        The shapes.
+    of_item
+        For each item, in the problem's order, the ways it may lie.
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        self.all: list[Shape] = []
+        smallest = min(min(_extent(item)) for item in problem.items)
+        self.of_item = [self._ways(item, smallest) for item in problem.items]
+        self._nofits: dict[tuple[int, int], NoFit] = {}
+
+    def nofit(self, static: Shape, orbiting: Shape) -> NoFit:
+        """Where `orbiting` must not be put with `static` at (0, 0), the larger gap between them."""
+        key = static.index, orbiting.index
+        if key not in self._nofits:
+            gap = max(static.item.gap, orbiting.item.gap)
+            self._nofits[key] = no_fit(static.pieces, orbiting.pieces, gap)
+        return self._nofits[key]
+
+    def _ways(self, item: Item, smallest: float) -> list[Shape]:
+        """Each turn, and each turn of the mirror image; those that look alike count once."""
+        ways: list[Shape] = []
+        for mirrored in (False, True) if item.mirror else (False,):
+            for turn in _turns(item):
+                region = (item.footprint.mirrored() if mirrored else item.footprint).moved(turn=turn)
+                outline = _without_small_holes(region.shape("outer"), smallest)
+                if not any(_alike(outline, region.bounds, way) for way in ways):
+                    pieces = convex_pieces(outline)
+                    ways.append(Shape(len(self.all), item, turn, mirrored, outline, region.bounds, pieces))
+                    self.all.append(ways[-1])
+        return ways
+
+
+def _extent(item: Item) -> tuple[float, float]:
+    """Width across the narrowest direction, and across that."""
+    box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(item.footprint.shape("outer")))
+    a, b = math.dist(box[0], box[1]), math.dist(box[1], box[2])
+    return min(a, b), max(a, b)
+
+
+def _without_small_holes(outline: Polygon, smallest: float) -> Polygon:
+    """Fill the holes that are too narrow for anything of width `smallest`."""
+    kept = [
+        hole for hole in outline.interiors
+        if min(hole.bounds[2] - hole.bounds[0], hole.bounds[3] - hole.bounds[1]) >= smallest
+    ]  # fmt: skip
+    return Polygon(outline.exterior, kept)
+
+
+def _turns(item: Item) -> Sequence[float]:
+    if item.turns != "any":
+        return item.turns
+    if item.footprint.is_circle:
+        return (0.0,)
+    box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(item.footprint.shape("outer")))
+    lean = math.degrees(math.atan2(*(box[1] - box[0])[::-1]))
+    fine = {round(360 / SAMPLED_TURNS * k, 6) for k in range(SAMPLED_TURNS)}
+    return tuple(sorted(fine | {round((90 * k - lean) % 360, 6) for k in range(4)}))
+
+
+def _alike(outline: Polygon, bounds: tuple[float, float, float, float], other: Shape) -> bool:
+    """Whether one of two outlines round the same (0, 0) may stand for the other."""
+    same_extent = all(abs(a - b) < 1e-9 for a, b in zip(bounds, other.bounds, strict=True))
+    return same_extent and bool(outline.equals_exact(other.outline.normalize(), 1e-9, normalize=True))
