@@ -60,7 +60,7 @@ def placing(x: float, y: float, turn: float, height: float, decimals: int = 4) -
 
 def _bows(a: Vertex, b: Vertex, decimals: int) -> bool:
     """Tell whether a stretch leaves its chord by what the decimals can show."""
-    return abs(a[2]) * math.dist(a[:2], b[:2]) / 2 > 10**-decimals / 2
+    return abs(a[2]) * math.dist(a[:2], b[:2]) > 0.1**decimals
 
 
 def _arc_data(a: Vertex, b: Vertex, height: float, decimals: int) -> list[str]:
