@@ -30,8 +30,8 @@ class Written(BaseModel):
 class ShapeDocument(Written):
     """Base of the shapes; `x`, `y` shift what is drawn."""
 
-    x: Coordinate = Field(0, description="shift to the right")
-    y: Coordinate = Field(0, description="shift up")
+    x: Coordinate = Field(0.0, description="shift to the right")
+    y: Coordinate = Field(0.0, description="shift up")
 
 
 class RectangleDocument(ShapeDocument):
@@ -40,7 +40,7 @@ class RectangleDocument(ShapeDocument):
     shape: Literal["rectangle"]
     width: Length = Field(description="width")
     height: Length = Field(description="height")
-    radius: Distance = Field(0, description="radius of its rounded corners")
+    radius: Distance = Field(0.0, description="radius of its rounded corners")
 
 
 class CircleDocument(ShapeDocument):
@@ -79,7 +79,7 @@ class InsetDocument(Written):
     """The footprint, made smaller all round."""
 
     shape: Literal["footprint"]
-    inset: Distance = Field(0, description="distance from the footprint's edge")
+    inset: Distance = Field(0.0, description="distance from the footprint's edge")
 
 
 Shape = Annotated[
@@ -135,7 +135,7 @@ class StockDocument(Written):
     thickness: Length = Field(description="thickness of the sheet")
     material: Name = Field(description="what it is made of")
     quantity: Count | None = Field(None, description="sheets at hand; left out: as many as it takes")
-    margin: Distance = Field(0, description="clear distance to the sheet's edge")
+    margin: Distance = Field(0.0, description="clear distance to the sheet's edge")
     keep_outs: tuple[Shape, ...] = Field((), description="areas that stay free")
     cost: Annotated[float, Strict(), Field(ge=0, le=1e9)] | None = Field(None, description="cost of a sheet")
 
@@ -147,7 +147,7 @@ class BlankDocument(Written):
     footprint: Shape = Field(description="outline of the blank seen from above")
     holes: tuple[Shape, ...] = Field((), description="holes through it, in the footprint's coordinates")
     height: Distance = Field(description="height of the marked face above the bed")
-    gap: Distance = Field(0, description="clear distance to any other blank")
+    gap: Distance = Field(0.0, description="clear distance to any other blank")
     clearance: Distance = Field(0.3, description="play per side between blank and pocket")
     turns: Annotated[tuple[Turn, ...], Field(min_length=1, max_length=360)] = Field(
         (0, 90), description="allowed turns in degrees, counter-clockwise"
@@ -167,7 +167,7 @@ class ArtworkDocument(Written):
     fit: Literal["fill", "size", "true"] = Field("fill", description="rule that gives it its size")
     width: Length | None = Field(None, description='width it gets, for fit = "size"')
     height: Length | None = Field(None, description='height it gets, for fit = "size"')
-    inset: Distance = Field(0, description="clear distance to the mark area's bounds")
+    inset: Distance = Field(0.0, description="clear distance to the mark area's bounds")
     turn: Turn = Field(0.0, description="turn on the blank in degrees, counter-clockwise")
     align_x: Align = Field("centre", description="where in the mark area, left to right")
     align_y: AlignUp = Field("middle", description="where in the mark area, bottom to top")

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import date, datetime
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, Field, PlainValidator, Strict, ValidationInfo, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from nesting.units import MM_PER_UNIT, to_mm
@@ -65,16 +65,16 @@ def _length_schema(**limits: float) -> WithJsonSchema:
 
 Length = Annotated[
     float | str,
-    PlainValidator(_length("a length above 0", lambda mm: mm > 0)),
+    BeforeValidator(_length("a length above 0", lambda mm: mm > 0)),
     _length_schema(exclusiveMinimum=0),
 ]
 Distance = Annotated[
     float | str,
-    PlainValidator(_length("a length of 0 or more", lambda mm: mm >= 0)),
+    BeforeValidator(_length("a length of 0 or more", lambda mm: mm >= 0)),
     _length_schema(minimum=0),
 ]
 Coordinate = Annotated[
-    float | str, PlainValidator(_length("a length, also below 0", lambda _: True)), _length_schema()
+    float | str, BeforeValidator(_length("a length, also below 0", lambda _: True)), _length_schema()
 ]
 
 
@@ -95,7 +95,7 @@ def _printable(value: str) -> str:
     return value
 
 
-IsoDate = Annotated[date, PlainValidator(_iso_date), WithJsonSchema({"type": "string", "format": "date"})]
+IsoDate = Annotated[date, BeforeValidator(_iso_date), WithJsonSchema({"type": "string", "format": "date"})]
 Name = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_printable)]
 FilePath = Annotated[str, Field(min_length=1, max_length=400)]
 Count = Annotated[int, Strict(), Field(ge=1, le=MOST_UNITS)]

@@ -26,8 +26,8 @@ class Findings:
         return bool(self._problems)
 
     def error(self) -> InputError:
-        """Make the error that holds everything noted."""
-        return InputError(self._problems)
+        """Make the error that holds everything noted, what is wrong in the job document first."""
+        return InputError(sorted(self._problems, key=lambda problem: problem.file != self.file))
 
 
 def nearest(found: str, known: Iterable[str]) -> str:

@@ -12,8 +12,11 @@ from nesting.job.findings import Findings
 from nesting.job.folder import JobFolder
 from nesting.job.job import Artwork, Job, OrderLine
 from nesting.job.orders import document_entries, list_entries, order_lines
+from nesting.job.schema import job_schema
 from nesting.job.shapes import Shapes
 from nesting.job.syntax import read_document
+
+__all__ = ["job_from", "job_schema", "load_job"]
 
 
 def load_job(path: str | Path) -> Job:
