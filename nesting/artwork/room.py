@@ -1,0 +1,164 @@
+"""What is drawn, and the room a mark area leaves for it."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from typing import Protocol
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from nesting.geometry.contour import Points
+from nesting.geometry.drawing import Drawing, Shape
+from nesting.geometry.region import Region
+
+FINE_MM = 0.005
+"""Arcs of a mark area are flattened inwards to this."""
+
+FINE_SHARE = 1e-5
+"""Arcs of a drawing are flattened to this share of its extent, for it may still be scaled."""
+
+BETTER = 1.01
+"""The drawing leaves the middle of the area's extent only for a scale this much larger."""
+
+_QUARTER = 16
+_OUTSIDE = 1 / math.cos(math.pi / (4 * _QUARTER))
+"""A round buffer of shapely lies inside the true one; this much more radius puts it outside."""
+
+_HALVINGS = 48
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The extent of a turned drawing, line widths included.
+
+    `middle` is the middle of its bounds in mm, `hull` the corners of its convex hull seen from there.
+    """
+
+    middle: Point
+    width: float
+    height: float
+    hull: Points
+
+    @classmethod
+    def of(cls, drawing: Drawing, turn: float) -> "Drawn":
+        """Measure a drawing that is turned by `turn` degrees."""
+        shapes = tuple(
+            Shape(tuple(c.moved(turn=turn) for c in s.contours), s.filled, s.stroked, s.rule, s.width)
+            for s in drawing.shapes
+        )
+        x0, y0, x1, y1 = Drawing(drawing.width, drawing.height, shapes).bounds
+        middle = (x0 + x1) / 2, (y0 + y1) / 2
+        fine = FINE_SHARE * max(x1 - x0, y1 - y0)
+        corners = [_corners(shape, fine) for shape in shapes if shape.contours and fine > 0]
+        hull = shapely.MultiPoint(np.vstack(corners)).convex_hull if corners else shapely.Point(middle)
+        return cls(middle, x1 - x0, y1 - y0, shapely.get_coordinates(hull) - middle)
+
+
+def _corners(shape: Shape, fine: float) -> Points:
+    points = np.vstack([contour.flattened(fine) for contour in shape.contours])
+    grow = fine + (shape.width / 2 if shape.stroked else 0.0)
+    hull = shapely.MultiPoint(points).convex_hull.buffer(grow * _OUTSIDE, quad_segs=_QUARTER)
+    return shapely.get_coordinates(hull)
+
+
+class Room(Protocol):
+    """Where drawings may go: `largest` gives a middle and the largest scale there."""
+
+    def largest(self, drawn: Drawn) -> tuple[Point, float]:
+        """Find the middle round which the drawing gets largest, and how large."""
+
+    def aligned(self, drawn: Drawn, scale: float, middle: Point, shares: Point) -> Point:
+        """Move the drawing's middle from one that fits towards an alignment, as far as fits.
+
+        `shares` says how much of the spare width and height is left of and below the drawing.
+        """
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle along the axes: everything is exact."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+    def largest(self, drawn: Drawn) -> tuple[Point, float]:
+        """Fill the tighter of the two directions."""
+        sides = ((self.x1 - self.x0, drawn.width), (self.y1 - self.y0, drawn.height))
+        scale = min(room / need for room, need in sides if need > 0)
+        return ((self.x0 + self.x1) / 2, (self.y0 + self.y1) / 2), scale
+
+    def aligned(self, drawn: Drawn, scale: float, middle: Point, shares: Point) -> Point:
+        """Share out the spare width and height."""
+        del middle
+        width, height = drawn.width * scale, drawn.height * scale
+        return (
+            self.x0 + width / 2 + shares[0] * (self.x1 - self.x0 - width),
+            self.y0 + height / 2 + shares[1] * (self.y1 - self.y0 - height),
+        )
+
+
+@dataclass(frozen=True)
+class Field:
+    """An area of any outline; the convex hull of the drawing stays inside."""
+
+    area: Polygon | MultiPolygon
+
+    def largest(self, drawn: Drawn) -> tuple[Point, float]:
+        """Grow the drawing round the middle of the extent, or round the widest place if that is better."""
+        box = Box(*self.area.bounds)
+        middle, most = box.largest(drawn)
+        widest = shapely.get_coordinates(shapely.maximum_inscribed_circle(self.area))[0]
+        choices = [middle, (float(widest[0]), float(widest[1]))]
+        scales = [most * _last(partial(self._grown_fits, drawn, most, at)) for at in choices]
+        best = 1 if scales[1] > scales[0] * BETTER else 0
+        return choices[best], scales[best]
+
+    def aligned(self, drawn: Drawn, scale: float, middle: Point, shares: Point) -> Point:
+        """Go from the middle towards the aligned place of the extent."""
+        goal = Box(*self.area.bounds).aligned(drawn, scale, middle, shares)
+        share = _last(lambda k: self._fits(drawn, scale, _between(middle, goal, k)))
+        return _between(middle, goal, share)
+
+    def _grown_fits(self, drawn: Drawn, most: float, middle: Point, share: float) -> bool:
+        return self._fits(drawn, share * most, middle)
+
+    def _fits(self, drawn: Drawn, scale: float, middle: Point) -> bool:
+        return bool(self.area.covers(shapely.MultiPoint(drawn.hull * scale + middle).convex_hull))
+
+
+def room_in(area: Region, inset: float) -> Room | None:
+    """Take `inset` mm off a mark area all round; None if nothing is left."""
+    if area.is_rectangle:
+        x0, y0, x1, y1 = area.bounds
+        spare = min(x1 - x0, y1 - y0) - 2 * inset
+        return Box(x0 + inset, y0 + inset, x1 - inset, y1 - inset) if spare > 0 else None
+    shape: BaseGeometry = area.shape("inner", FINE_MM)
+    if inset > 0:
+        shape = shape.buffer(-inset * _OUTSIDE, quad_segs=_QUARTER)
+    if shape.is_empty or not isinstance(shape, Polygon | MultiPolygon):
+        return None
+    shapely.prepare(shape)
+    return Field(shape)
+
+
+def _between(start: Point, goal: Point, share: float) -> Point:
+    return start[0] + share * (goal[0] - start[0]), start[1] + share * (goal[1] - start[1])
+
+
+def _last(fits: Callable[[float], bool]) -> float:
+    """Largest share from 0 to 1 that fits, by halving; a share that fits makes smaller ones fit."""
+    if fits(1.0):
+        return 1.0
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        half = (low + high) / 2
+        low, high = (half, high) if fits(half) else (low, half)
+    return low
