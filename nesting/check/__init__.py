@@ -35,6 +35,7 @@ bound       a bound that the result itself passes, or a proof that does not hold
 """
 
 from nesting.check.layout import check_layout
+from nesting.check.plan import check_plan
 from nesting.check.report import KINDS, Kind, Report, Violation
 
-__all__ = ["KINDS", "Kind", "Report", "Violation", "check_layout"]
+__all__ = ["KINDS", "Kind", "Report", "Violation", "check_layout", "check_plan"]

@@ -54,6 +54,9 @@ def same_course(a: Contour, b: Contour) -> bool:
         return False
     if len(a.vertices) == len(b.vertices) and _close_vertices(a, b):
         return True
+    # contours of one course have one extent; most that differ are told apart by it
+    if np.abs(_extent(a) - _extent(b)).max() > 10 * SAME_MM:
+        return False
     forth, back = distances(samples(a), b), distances(samples(b), a)
     return bool(max(forth.max(), back.max()) <= SAME_MM)
 
@@ -81,6 +84,11 @@ def _close_vertices(a: Contour, b: Contour) -> bool:
     chords = np.abs(np.diff(first[:, 0] + 1j * first[:, 1], append=complex(*a.vertices[0][:2])))
     heights = np.abs(first[:, 2] - second[:, 2]) * chords / 2
     return bool(off <= SAME_MM / 2 and heights.max() <= SAME_MM / 4)
+
+
+def _extent(contour: Contour) -> Floats:
+    points = chain(contour, SAME_MM)
+    return np.concatenate([points.min(axis=0), points.max(axis=0)])
 
 
 def _nearest(

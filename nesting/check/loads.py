@@ -1,0 +1,142 @@
+"""The check of loads: what lies where, with which artwork, at which height."""
+
+import math
+from collections import Counter
+
+import numpy as np
+
+from nesting.check.paths import Key, Stretch, check_path, origin_of, stretch_on_sheet
+from nesting.check.report import Findings
+from nesting.job.job import Blank, OrderLine
+from nesting.plan_values import CutSheet, Filling, Load, Marking, Plan, Pocket
+
+HEIGHT_MM = 0.5
+"""How far a unit's height may be from its load's focus height."""
+
+
+def check_loads(plan: Plan, findings: Findings) -> None:
+    """Check every load, and that every unit wanted is in one of them or counted as unplaced."""
+    numbers = [load.number for load in plan.loads]
+    if sorted(numbers) != list(range(1, len(numbers) + 1)):
+        findings.add("load", "loads", f"they are numbered {numbers}; number them 1 to {len(numbers)}")
+    for name, count in Counter(load.sheet for load in plan.loads).items():
+        if count > 1 and plan.job.sheet_use == "once":
+            findings.add(
+                "load", f"sheet {name}", f"loaded {count} times; every unit gets a pocket of its own"
+            )
+    sheets = {sheet.name: sheet for sheet in plan.sheets}
+    for load in plan.loads:
+        findings.count(loads=1, units=len(load.fillings))
+        if load.sheet in sheets:
+            _LoadCheck(plan, load, sheets[load.sheet], findings).run()
+        else:
+            findings.add("load", f"load {load.number}", f"there is no sheet {load.sheet!r}")
+    _check_units(plan, findings)
+
+
+def _check_units(plan: Plan, findings: Findings) -> None:
+    """Check that each unit of each order line is loaded once or counted as unplaced."""
+    loaded = Counter((f.unit.line, f.unit.number) for load in plan.loads for f in load.fillings)
+    unplaced: Counter[str] = Counter()
+    for name, count in plan.unplaced:
+        unplaced[name] += count
+        if count < 1 or name not in {order.name for order in plan.job.orders}:
+            findings.add("unit", f"unplaced {name}", f"found {count}; allowed: an order line and 1 or more")
+    lines = {order.name: order for order in plan.job.orders}
+    for (line, number), count in loaded.items():
+        if line not in lines or not 1 <= number <= lines[line].quantity:
+            findings.add("unit", f"unit {number} of {line}", "the orders have no such unit; take it out")
+        elif count > 1:
+            findings.add("unit", f"unit {number} of {line}", f"loaded {count} times; load it once")
+    for line, order in lines.items():
+        there = sum((line, number) in loaded for number in range(1, order.quantity + 1))
+        if there + unplaced[line] != order.quantity:
+            found = f"{there} loaded and {unplaced[line]} unplaced; ordered: {order.quantity}"
+            findings.add("unit", f"order line {line}", found)
+
+
+class _LoadCheck:
+    """Checks one load of one sheet."""
+
+    def __init__(self, plan: Plan, load: Load, sheet: CutSheet, findings: Findings) -> None:
+        self._plan, self._load, self._sheet, self._findings = plan, load, sheet, findings
+        self._blanks = {blank.name: blank for blank in plan.job.blanks}
+        self._orders = {order.name: order for order in plan.job.orders}
+        self._markings = {marking.name: marking for marking in plan.markings}
+        self._pockets = {pocket.number: pocket for pocket in sheet.pockets}
+
+    def run(self) -> None:
+        """Check the fillings, then the mark path."""
+        filled = Counter(filling.pocket for filling in self._load.fillings)
+        for number, count in filled.items():
+            if count > 1:
+                self._findings.add("load", self._place(number), f"holds {count} units; a pocket holds one")
+        if not self._load.fillings:
+            self._findings.add("load", f"load {self._load.number}", "nothing is in it; leave it out")
+        if not math.isfinite(self._load.focus_height):
+            self._findings.add("number", f"load {self._load.number}", "the focus height must be finite")
+        for filling in self._load.fillings:
+            self._check_filling(filling)
+        self._check_mark_path()
+
+    def _check_filling(self, filling: Filling) -> None:
+        place = self._place(filling.pocket)
+        if filling.pocket not in self._pockets:
+            self._findings.add("load", place, f"sheet {self._sheet.name} has no such pocket")
+            return
+        order, blank = (
+            self._orders.get(filling.unit.line),
+            self._blanks.get(self._pockets[filling.pocket].blank),
+        )
+        if order is None or blank is None:
+            return
+        if order.blank != blank.name:
+            found = f"unit {filling.unit.number} of {order.name} is a {order.blank}"
+            self._findings.add("unit", place, f"{found}; the pocket takes a {blank.name}")
+        self._check_height(blank, place)
+        self._check_artwork(filling, order, place)
+
+    def _check_height(self, blank: Blank, place: str) -> None:
+        focus = self._load.focus_height
+        if not abs(blank.height - focus) <= HEIGHT_MM + 1e-9:
+            found = f"{blank.name} is {blank.height:g} mm high; the focus is at {focus:g} mm"
+            self._findings.add("height", place, f"{found}; allowed: {HEIGHT_MM:g} mm away; load it apart")
+
+    def _check_artwork(self, filling: Filling, order: OrderLine, place: str) -> None:
+        """Check that the marking is the order line's artwork on the order line's blank."""
+        name = f"unit {filling.unit.number} of {order.name}"
+        if filling.marking is not None and filling.marking not in self._markings:
+            self._findings.add("artwork", place, f"there is no marking {filling.marking!r}")
+            return
+        marking = self._markings[filling.marking] if filling.marking is not None else None
+        artwork = marking.artwork if marking else None
+        if artwork != order.artwork:
+            self._findings.add("artwork", place, f"{name} gets {artwork!r}; ordered: {order.artwork!r}")
+        if marking and marking.blank != order.blank:
+            found = f"{name} gets a marking for a {marking.blank}; it is a {order.blank}"
+            self._findings.add("artwork", place, found)
+
+    def _check_mark_path(self) -> None:
+        stretches: dict[Key, Stretch] = {}
+        for filling in self._load.fillings:
+            pocket = self._pockets.get(filling.pocket)
+            marking = self._markings.get(filling.marking or "")
+            if pocket and marking:
+                stretches |= self._stretches(pocket, marking)
+        stock = next((s for s in self._plan.job.stock if s.name == self._sheet.stock), None)
+        if stock is not None:
+            origin = origin_of(self._plan.job.machine, stock)
+            place = f"load {self._load.number}, mark path"
+            check_path(self._load.mark_path, stretches, origin, place, self._findings)
+
+    def _stretches(self, pocket: Pocket, marking: Marking) -> dict[Key, Stretch]:
+        blank = self._blanks.get(marking.blank)
+        passes = next((s.passes for s in self._plan.job.settings if blank and s.name == blank.setting), 1)
+        shift, spin = complex(pocket.x, pocket.y), complex(np.exp(1j * math.radians(pocket.turn)))
+        return {
+            (pocket.number, k): stretch_on_sheet(part, shift, spin, passes)
+            for k, part in enumerate(marking.parts)
+        }
+
+    def _place(self, pocket: int) -> str:
+        return f"load {self._load.number}, pocket {pocket}"

@@ -1,0 +1,45 @@
+"""The check of a plan: everything in it worked out again from its job."""
+
+import math
+
+from nesting.check.loads import check_loads
+from nesting.check.markings import check_markings
+from nesting.check.paths import check_cut_path, origin_of
+from nesting.check.report import Findings, Report
+from nesting.check.sheets import check_sheets
+from nesting.plan_values import Plan
+
+
+def check_plan(plan: Plan) -> Report:
+    """Check a plan with code that shares nothing with what made it.
+
+    Pockets, cut paths, distances, loads, units, markings, mark paths, stated lengths and the bound
+    are worked out again from `plan.job`.
+
+    Returns
+    -------
+    Every violation found; `nesting.check` lists their kinds. That units are left unplaced is no
+    violation as long as the plan says so.
+    """
+    findings = Findings()
+    check_sheets(plan, findings)
+    stocks = {stock.name: stock for stock in plan.job.stock}
+    for sheet in plan.sheets:
+        if sheet.stock in stocks:
+            check_cut_path(sheet, origin_of(plan.job.machine, stocks[sheet.stock]), findings)
+    check_markings(plan, findings)
+    check_loads(plan, findings)
+    _check_bound(plan, findings)
+    return findings.report()
+
+
+def _check_bound(plan: Plan, findings: Findings) -> None:
+    """Check that the plan itself does not cut fewer sheets than any plan can."""
+    sheets = len(plan.sheets)
+    if not math.isfinite(plan.bound) or plan.bound < 0:
+        findings.add("number", "bound", f"it is {plan.bound!r}; a bound is a whole number from 0")
+    elif plan.bound > sheets:
+        findings.add("bound", "bound", f"at least {plan.bound} sheets are claimed; this plan cuts {sheets}")
+    elif plan.proven and (plan.bound != sheets or plan.unplaced):
+        found = f"claimed to be proven; the bound is {plan.bound} and {sheets} sheets are cut"
+        findings.add("bound", "proven", f"{found}, with {len(plan.unplaced)} order lines not placed in full")
