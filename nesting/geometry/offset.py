@@ -28,7 +28,7 @@ FINE_MM = 0.001
 QUARTER_SEGMENTS = 64
 
 ROUGH = ((FINE_MM, QUARTER_SEGMENTS), (0.003, 16), (0.01, 8), (0.0003, 32))
-"""Flattening and segments a quarter turn, tried in turn: a buffer of many short edges is now and then wrong."""
+"""Flattenings and segments a quarter turn, tried in turn: a buffer of many short edges can be wrong."""
 
 ROUNDS = 40
 
