@@ -9,6 +9,8 @@ from nesting.geometry.contour import Contour
 from nesting.job.job import Blank, MarkSetting, OrderLine, Stock
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Part, Plan, Pocket, Step
 
+Spot = tuple[float, float]
+
 
 @dataclass(frozen=True)
 class Place:
@@ -28,6 +30,16 @@ class Place:
         if self.marking is None:
             raise ValueError(f"pocket {self.pocket.number} of load {self.load.number} is not marked")
         return self.marking.parts[step.part]
+
+    def ends(self, step: Step) -> tuple[Spot, Spot]:
+        """Give the points of the sheet where the beam goes on and off in a step."""
+        part = self.part(step)
+        if part.kind == "line":
+            run = [self.lying(as_run(contour, step)) for contour in part.contours]
+        else:
+            # an area too small for a sweep is left where it begins
+            run = [self.lying(line) for line in sweeps_as_run(part, step) or part.contours[:1]]
+        return run[0].vertices[0][:2], last_of(run[-1])
 
     def lying(self, contour: Contour) -> Contour:
         """Move a contour from the blank's coordinates to the sheet's."""
@@ -100,6 +112,11 @@ def as_run(contour: Contour, step: Step) -> Contour:
     """Give a contour the start and the direction in which a step runs it."""
     started = contour.started(step.start) if contour.closed else contour
     return started.reversed() if step.backwards else started
+
+
+def last_of(contour: Contour) -> Spot:
+    """Give the point where a contour ends; a closed one ends where it starts."""
+    return contour.vertices[0 if contour.closed else -1][:2]
 
 
 def sweeps_as_run(part: Part, step: Step) -> list[Contour]:
