@@ -52,8 +52,7 @@ def solid_footprint(footprint: Region, clearance: float) -> Region:
     (grown,) = offset(solid, clearance)
     if not grown.holes:
         return solid
-    (closed,) = offset(Region(grown.outer), -clearance)
-    return closed
+    return max(offset(Region(grown.outer), -clearance), key=lambda region: region.area)
 
 
 def _item(blank: Blank, quantity: int, web: float) -> Item:

@@ -1,0 +1,70 @@
+"""Which sheets are cut and how each is loaded: the answer of packing to a job."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+from nesting.job.job import Stock
+from nesting.packing.result import Placement
+from nesting.plan_values import Unit
+
+
+@dataclass(frozen=True)
+class PlacedSheet:
+    """A sheet to cut: its stock, and where the blanks lie on it."""
+
+    stock: Stock
+    placements: tuple[Placement, ...]
+
+    @property
+    def pockets(self) -> Counter[str]:
+        """How many pockets it has for each blank."""
+        return Counter(placement.item for placement in self.placements)
+
+
+@dataclass(frozen=True)
+class LoadPlan:
+    """One filling of a sheet: how many units of each blank, marked at one focus height (mm)."""
+
+    sheet: int
+    focus_height: float
+    counts: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True)
+class AssignedLoad:
+    """A load with its units: pairs of a pocket's number and the unit in it."""
+
+    sheet: int
+    focus_height: float
+    units: tuple[tuple[int, Unit], ...]
+
+
+@dataclass(frozen=True)
+class SheetPlan:
+    """Sheets and loads in working order.
+
+    Attributes
+    ----------
+    sheets
+        The sheets to cut.
+    loads
+        Their loads; `LoadPlan.sheet` is an index into `sheets`.
+    unplaced
+        Order lines with the number of units that found no pocket.
+    bound, proven, reason
+        No plan for all units cuts fewer sheets than `bound`, because of `reason`; `proven` if this one
+        cuts as many, at the least cost if stock has costs.
+    loads_bound
+        With that many sheets no plan has fewer loads.
+    explanation
+        How the sheets were found.
+    """
+
+    sheets: tuple[PlacedSheet, ...]
+    loads: tuple[LoadPlan, ...]
+    unplaced: tuple[tuple[str, int], ...]
+    bound: int
+    proven: bool
+    reason: str
+    loads_bound: int
+    explanation: str
