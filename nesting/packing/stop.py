@@ -52,6 +52,12 @@ class Stop:
         return max((self.seconds or 0.0) - self.elapsed, 0.0)
 
     @property
+    def share_used(self) -> float:
+        """Share of the limit used up, 0 to 1."""
+        limit = self.effort if self.effort is not None else self.seconds or 1.0
+        return 1 - self.left / limit
+
+    @property
     def reached(self) -> bool:
         """Whether the time is up, the effort spent, or the search cancelled."""
         return self.left <= 0

@@ -1,0 +1,29 @@
+"""Printing and options that several commands share."""
+
+import argparse
+import json
+import math
+from typing import Any, TypeAlias
+
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+def say(text: str) -> None:
+    """Print a line to standard output."""
+    print(text)  # noqa: T201 - the one place where the command line speaks
+
+
+def say_json(value: Any) -> None:
+    """Print a value as JSON, for programs."""
+    say(json.dumps(value, indent=2, ensure_ascii=False))
+
+
+def positive(text: str) -> float:
+    """Read an option that is a number above 0."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not (math.isfinite(value) and value > 0):
+        raise argparse.ArgumentTypeError(f"{text!r} is not allowed; allowed: a number above 0")
+    return value

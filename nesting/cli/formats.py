@@ -1,0 +1,24 @@
+"""``nesting formats``: what is installed to read, pack and write."""
+
+import argparse
+
+from nesting._plugins import load, names, suffixes
+from nesting.cli._say import Commands, say
+
+
+def add_to(commands: Commands) -> None:
+    """Add this command to the parser."""
+    parser = commands.add_parser("formats", help="list readers, engines and writers that are installed")
+    parser.set_defaults(run=run)
+
+
+def run(_: argparse.Namespace) -> int:
+    """Print one line a plug-in."""
+    say("written (--formats)")
+    for name in names("plan_writers"):
+        say(f"  {name:10} {load('plan_writers', name).summary}")
+    say(f"artwork and outlines read: {' '.join(suffixes('artwork_readers'))}")
+    say(f"order lists read: {' '.join(suffixes('order_readers'))}")
+    say(f"packing engines: {' '.join(names('packing_engines'))}")
+    say(f"executors: {' '.join(names('executors'))}")
+    return 0

@@ -1,0 +1,144 @@
+"""``nesting plan``: a job in, a folder of files out."""
+
+import argparse
+import signal
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+
+from nesting._plugins import names
+from nesting.check import Report, check_plan
+from nesting.cli._bar import progress_bar
+from nesting.cli._say import Commands, positive, say, say_json
+from nesting.errors import InputError
+from nesting.job.load import load_job
+from nesting.output import check_output, write_plan
+from nesting.plan import make_plan
+from nesting.plan_values import Path as PlannedPath
+from nesting.plan_values import Plan
+
+
+def add_to(commands: Commands) -> None:
+    """Add this command to the parser."""
+    parser = commands.add_parser("plan", help="plan a job and write its files")
+    parser.add_argument("job", type=Path, metavar="JOB", help="job document, .toml or .json")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the files")
+    limit = parser.add_mutually_exclusive_group()
+    limit.add_argument("--seconds", type=positive, default=None, help="time to spend (15 if not given)")
+    limit.add_argument(
+        "--effort", type=positive, default=None, help="work to spend: same result on any machine"
+    )
+    parser.add_argument("--seed", type=int, default=1, help="another seed, another search (1 if not given)")
+    parser.add_argument("--formats", metavar="A,B", help="only these formats; see 'nesting formats'")
+    parser.add_argument("--json", action="store_true", help="print the summary as JSON, for programs")
+    parser.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Plan, check, write, and sum up; exit code 1 if something is unplaced or unsound."""
+    formats = _formats(options.formats)
+    job = load_job(options.job)
+    check_output(options.out)
+    seconds = None if options.effort else options.seconds or 15.0
+    with _interruptible() as cancelled, progress_bar() as listener:
+        plan = make_plan(
+            job,
+            seconds=seconds,
+            effort=options.effort,
+            seed=options.seed,
+            progress=listener,
+            cancelled=cancelled,
+        )
+    report = check_plan(plan)
+    written = write_plan(plan, options.out, formats=formats)
+    if options.json:
+        say_json(
+            {**summary(plan, report), "folder": str(options.out), "files": [str(path) for path in written]}
+        )
+    else:
+        _tell(plan, report, options.out, len(written))
+    return 0 if report.ok and not plan.unplaced else 1
+
+
+def summary(plan: Plan, report: Report) -> dict[str, object]:
+    """Give the figures that a program wants."""
+    return {
+        "title": plan.job.title,
+        "units": sum(len(load.fillings) for load in plan.loads),
+        "unplaced": dict(plan.unplaced),
+        "sheets": len(plan.sheets),
+        "sheets_bound": plan.bound,
+        "proven": plan.proven,
+        "loads": len(plan.loads),
+        "travel_mm": round(_travel(plan), 1),
+        "warnings": list(plan.warnings),
+        "violations": [str(violation) for violation in report.violations],
+    }
+
+
+def _tell(plan: Plan, report: Report, folder: Path, files: int) -> None:
+    units = sum(len(load.fillings) for load in plan.loads)
+    loads = "1 load" if len(plan.loads) == 1 else f"{len(plan.loads)} loads"
+    sheets = "1 sheet" if len(plan.sheets) == 1 else f"{len(plan.sheets)} sheets"
+    bound = "proven the fewest" if plan.proven else f"at least {plan.bound} needed"
+    say(f"{plan.job.title}: {units} units in {loads} on {sheets} to cut ({bound})")
+    for sheet in plan.sheets:
+        say(f"  sheet {sheet.name}: {len(sheet.pockets)} pockets in {sheet.stock}, {sheet.fill:.0%} filled")
+    numbered = sum(p.numbered_travel for p in _paths(plan))
+    say(f"  travel {_travel(plan) / 1000:.2f} m, {numbered / 1000:.2f} m in numbered order")
+    for name, count in plan.unplaced:
+        say(f"  NOT PLACED: {count} of order line {name}")
+    for warning in plan.warnings:
+        say(f"  warning: {warning}")
+    say(f"  check: {'sound' if report.ok else 'UNSOUND'}")
+    for violation in report.violations:
+        say(f"    {violation}")
+    report_page = folder / "report.html"
+    hint = f"; open {report_page} first" if report_page.exists() else ""
+    say(f"  {files} files in {folder}{hint}")
+
+
+def _paths(plan: Plan) -> list[PlannedPath]:
+    return [s.cut_path for s in plan.sheets] + [load.mark_path for load in plan.loads]
+
+
+def _travel(plan: Plan) -> float:
+    return float(sum(path.travel for path in _paths(plan)))
+
+
+def _formats(text: str | None) -> list[str] | None:
+    if text is None:
+        return None
+    wanted = [part.strip() for part in text.split(",") if part.strip()]
+    known = names("plan_writers")
+    unknown = [name for name in wanted if name not in known]
+    if unknown or not wanted:
+        found = ", ".join(unknown) or "nothing"
+        raise InputError.single(f"found {found}; allowed: {', '.join(known)}", where="--formats")
+    return wanted
+
+
+@contextmanager
+def _interruptible() -> Iterator["_Flag"]:
+    """Turn the first Ctrl-C into a request to stop with the best plan so far; a second one ends at once."""
+    flag = _Flag()
+    before = signal.signal(signal.SIGINT, flag.raise_it)
+    try:
+        yield flag
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+class _Flag:
+    raised = False
+
+    def __call__(self) -> bool:
+        return self.raised
+
+    def raise_it(self, _signal: int, _frame: FrameType | None) -> None:
+        if self.raised:
+            raise KeyboardInterrupt
+        self.raised = True
+        print("stopping with the best plan so far; press Ctrl-C again to drop it", file=sys.stderr)  # noqa: T201

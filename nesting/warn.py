@@ -1,0 +1,55 @@
+"""What the operator should know before starting, each a sentence."""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from nesting.job.job import Job
+from nesting.job.materials import is_known
+from nesting.plan_values import CutSheet, Load
+
+
+def warnings_for(job: Job, sheets: Sequence[CutSheet], loads: Sequence[Load]) -> tuple[str, ...]:
+    """Collect the warnings of a plan."""
+    found = (*_materials(job), *_low_blanks(job, sheets), *_unmarked(job), *_refocus(loads))
+    return tuple(dict.fromkeys(found))
+
+
+def _materials(job: Job) -> Iterator[str]:
+    stated = [stock.material for stock in job.stock] + [
+        blank.material for blank in job.blanks if blank.material
+    ]
+    for material in stated:
+        if not is_known(material):
+            yield (
+                f"material {material!r} is not a usual one and was acknowledged in the job: "
+                "work only with its data sheet at hand"
+            )
+
+
+def _low_blanks(job: Job, sheets: Sequence[CutSheet]) -> Iterator[str]:
+    """Warn of a marked surface below the sheet's face: the beam may clip the pocket's rim."""
+    thickness = {stock.name: stock.thickness for stock in job.stock}
+    heights = {blank.name: blank.height for blank in job.blanks}
+    for sheet in sheets:
+        face = thickness[sheet.stock]
+        low = [name for name in dict.fromkeys(p.blank for p in sheet.pockets) if heights[name] < face]
+        if low:
+            listed = ", ".join(f"{name} ({heights[name]:g} mm)" for name in low)
+            yield (
+                f"sheet {sheet.name}: lower than the sheet's face ({face:g} mm) lie {listed}: "
+                "they are hard to lift out, and the pocket's rim may shade their edge"
+            )
+
+
+def _unmarked(job: Job) -> Iterator[str]:
+    for order in job.orders:
+        if order.artwork is None:
+            yield f"order line {order.name}: no artwork is stated, so its units are placed but not marked"
+
+
+def _refocus(loads: Sequence[Load]) -> Iterator[str]:
+    """Warn where the focus height changes from one load to the next."""
+    changed = [b for a, b in pairwise(loads) if abs(a.focus_height - b.focus_height) > 1e-9]
+    if changed:
+        numbers = ", ".join(str(load.number) for load in changed)
+        yield f"refocus before load {numbers}: the marked surface lies higher or lower than in the load before"

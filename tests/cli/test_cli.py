@@ -1,0 +1,124 @@
+"""The command line, run as an operator runs it."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from nesting.cli import main
+
+QUICK = ["--effort", "1"]
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The small packaged example, written out."""
+    folder = tmp_path_factory.mktemp("job") / "first"
+    assert main(["example", "first", str(folder)]) == 0
+    return folder / "job.toml"
+
+
+@pytest.fixture(scope="module")
+def out(job: Path) -> Path:
+    """An output folder planned from it."""
+    folder = job.parent.parent / "out"
+    assert main(["plan", str(job), "--out", str(folder), *QUICK]) == 0
+    return folder
+
+
+def test_plan_writes_every_format_and_check_accepts_it(out: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A plan that was written can be read back and is found sound."""
+    names = {path.name for path in out.iterdir()}
+    assert {"plan.json", "report.html", "run-sheet.csv", "run-sheet.html", "sheet-A-pockets.svg"} <= names
+    assert main(["check", str(out / "plan.json")]) == 0
+    assert "sound" in capsys.readouterr().out
+
+
+def test_summary_as_json(job: Path, out: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Programs get the figures as JSON and nothing else on standard output."""
+    capsys.readouterr()
+    assert main(["plan", str(job), "--out", str(tmp_path / "o"), "--json", "--formats", "json", *QUICK]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["unplaced"] == {} and found["violations"] == [] and found["files"] == ["plan.json"]
+
+
+def test_same_effort_and_seed_give_the_same_plan(job: Path, out: Path, tmp_path: Path) -> None:
+    """Two runs with one effort and seed write the same plan, byte for byte."""
+    again = tmp_path / "again"
+    assert main(["plan", str(job), "--out", str(again), "--formats", "json", *QUICK]) == 0
+    assert (again / "plan.json").read_bytes() == (out / "plan.json").read_bytes()
+
+
+def test_an_unsound_plan_is_refused(out: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A plan in which somebody moved a pocket ends in exit code 1 and says which pocket."""
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    plan["sheets"][0]["pockets"][0]["x"] += 5.0
+    broken = tmp_path / "plan.json"
+    broken.write_text(json.dumps(plan), encoding="utf-8")
+    assert main(["check", str(broken)]) == 1
+    assert "pocket 1" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("of", ["job", "plan"])
+def test_schema_is_a_schema(of: str, out: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The printed schema is a valid JSON Schema 2020-12, and the plan we wrote fits the plan's."""
+    assert main(["schema", of]) == 0
+    schema = json.loads(capsys.readouterr().out)
+    assert schema["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    jsonschema.Draft202012Validator.check_schema(schema)
+    if of == "plan":
+        plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+        jsonschema.Draft202012Validator(schema).validate(plan)
+
+
+def test_formats_lists_what_is_installed(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each writer, reader and engine of the distribution is listed."""
+    assert main(["formats"]) == 0
+    text = capsys.readouterr().out
+    assert all(word in text for word in ("svg", "json", "csv", "html", "lattice", "rectangles", "polygons"))
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        (["plan", "{job}", "--out", "{tmp}/o", "--formats", "svg,clay"], "clay"),
+        (["plan", "{tmp}/none.toml", "--out", "{tmp}/o"], "none.toml"),
+        (["plan", "{tmp}", "--out", "{tmp}/o"], "{tmp}"),
+        (["check", "{job}"], "job.toml"),
+        (["check", "{tmp}/none.json"], "none.json"),
+        (["example", "first", "{folder}"], "{folder}"),
+    ],
+)
+def test_wrong_input_ends_in_2(
+    words: list[str], expected: str, job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Wrong input gives exit code 2, one message that names the place, and nothing is written."""
+    places = {"job": str(job), "tmp": str(tmp_path), "folder": str(job.parent)}
+    assert main([word.format(**places) for word in words]) == 2
+    error = capsys.readouterr().err
+    assert expected.format(**places) in error and "Traceback" not in error
+    assert not list(tmp_path.iterdir())
+
+
+def test_usage_errors_end_in_2(job: Path) -> None:
+    """An option out of range is a usage error."""
+    with pytest.raises(SystemExit) as stop:
+        main(["plan", str(job), "--out", "o", "--seconds", "nan"])
+    assert stop.value.code == 2
+
+
+def test_foreign_files_are_left_alone(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A folder that holds somebody else's files is refused before any work is done."""
+    (tmp_path / "taxes.txt").write_text("mine")
+    assert main(["plan", str(job), "--out", str(tmp_path), *QUICK]) == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["taxes.txt"]
+
+
+def test_no_bar_and_no_control_characters_in_a_pipe(job: Path, tmp_path: Path) -> None:
+    """Run in a pipe, the command prints plain lines only."""
+    words = [sys.executable, "-m", "nesting", "plan", str(job), "--out", str(tmp_path / "o"), *QUICK]
+    result = subprocess.run(words, capture_output=True, text=True, check=True)
+    assert result.stderr == "" and "\x1b" not in result.stdout and "\r" not in result.stdout
