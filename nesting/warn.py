@@ -52,4 +52,4 @@ def _refocus(loads: Sequence[Load]) -> Iterator[str]:
     changed = [b for a, b in pairwise(loads) if abs(a.focus_height - b.focus_height) > 1e-9]
     if changed:
         numbers = ", ".join(str(load.number) for load in changed)
-        yield f"refocus before load {numbers}: the marked surface lies higher or lower than in the load before"
+        yield f"refocus before load {numbers}: the marked surface lies at another height than before"

@@ -15,7 +15,7 @@ QUICK = ["--effort", "1"]
 
 @pytest.fixture(scope="module")
 def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The small packaged example, written out."""
+    """Write out the small packaged example."""
     folder = tmp_path_factory.mktemp("job") / "first"
     assert main(["example", "first", str(folder)]) == 0
     return folder / "job.toml"
@@ -23,7 +23,7 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def out(job: Path) -> Path:
-    """An output folder planned from it."""
+    """Plan it into an output folder."""
     folder = job.parent.parent / "out"
     assert main(["plan", str(job), "--out", str(folder), *QUICK]) == 0
     return folder
