@@ -1,12 +1,15 @@
 """A small plan put together by hand, for the tests of what is written from plans."""
 
+import json
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing, Shape
 from nesting.geometry.region import Region
 from nesting.job.job import Artwork, Blank, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.plan_file import plan_from_json, plan_to_json
 from nesting.plan_values import (
     CutSheet,
     Filling,
@@ -54,12 +57,23 @@ def small_plan() -> Plan:
     )  # fmt: skip
 
 
-def renamed_plan(text: str) -> Plan:
-    """Give every name of the small plan that a user chooses another ending."""
+def renamed_plan(ending: str) -> Plan:
+    """Give everything in the small plan that a user may word another ending."""
     plan = small_plan()
     job = plan.job
-    orders = tuple(replace(order, texts={f"name{text}": f"Ada{text}"}) for order in job.orders)
-    return replace(plan, job=replace(job, title=job.title + text, orders=orders), warnings=(f"mind {text}",))
+    named: list[Any] = [*job.stock, *job.blanks, *job.artworks, *job.orders, *job.settings, *plan.markings]
+    words = {job.title, "plywood", "slate", "Ada", *plan.warnings, *(entry.name for entry in named)}
+    return plan_from_json(json.dumps(_reworded(json.loads(plan_to_json(plan)), words, ending)))
+
+
+def _reworded(value: Any, words: set[str], ending: str) -> Any:
+    if isinstance(value, dict):
+        return {
+            _reworded(k, words & {"plywood"}, ending): _reworded(v, words, ending) for k, v in value.items()
+        }
+    if isinstance(value, list):
+        return [_reworded(item, words, ending) for item in value]
+    return value + ending if isinstance(value, str) and value in words else value
 
 
 def _sheet() -> CutSheet:

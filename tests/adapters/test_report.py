@@ -1,0 +1,302 @@
+"""The report and the run sheet, read back with a parser of the standard library."""
+
+import math
+import re
+from dataclasses import dataclass, field, replace
+from html.parser import HTMLParser
+from importlib.resources import files
+
+import pytest
+from shapely import Point
+from svg.path import Line, parse_path
+
+from nesting.geometry.contour import Contour
+from nesting.plan_values import Filling, Load, Marking, Part, Plan, Step, Unit
+from nesting_adapters.report import HtmlReportWriter
+from tests.adapters.written_plan import renamed_plan, small_plan
+from tests.plans import hand_made_plan
+
+PAGES = ("report.html", "run-sheet.html")
+VOID = {"meta", "input", "br", "link", "img"}
+HOSTILE = "\"'><script>alert(1)</script>{{ 7 * 7 }}</style><img src=x onerror=y>"
+
+
+@dataclass
+class Element:
+    """An element of a page: its name, attributes, children and the text right inside it."""
+
+    tag: str
+    attributes: dict[str, str]
+    children: list["Element"] = field(default_factory=list)
+    text: str = ""
+
+    def all(self, tag: str, **attributes: str) -> list["Element"]:
+        found = [e for child in self.children for e in child.all(tag, **attributes)]
+        wanted = {name.rstrip("_"): value for name, value in attributes.items()}
+        here = self.tag == tag and all(self.attributes.get(k) == v for k, v in wanted.items())
+        return [self, *found] if here else found
+
+    def words(self) -> str:
+        return " ".join(" ".join([self.text, *(child.words() for child in self.children)]).split())
+
+
+class Reader(HTMLParser):
+    """Builds the tree and refuses tags that do not match."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open = [Element("", {})]
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        element = Element(tag, {name: value or "" for name, value in attrs})
+        self.open[-1].children.append(element)
+        if tag not in VOID:
+            self.open.append(element)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.open[-1].children.append(Element(tag, {name: value or "" for name, value in attrs}))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop().tag == tag
+
+    def handle_data(self, data: str) -> None:
+        self.open[-1].children.append(Element("#text", {}, text=data))
+
+
+def _pages(plan: Plan) -> dict[str, str]:
+    return {name: content.decode("utf-8") for name, content in HtmlReportWriter().files(plan).items()}
+
+
+def _read(page: str) -> Element:
+    reader = Reader()
+    reader.feed(page)
+    reader.close()
+    assert len(reader.open) == 1
+    return reader.open[0]
+
+
+def _tree(name: str, plan: Plan | None = None) -> Element:
+    return _read(_pages(plan or small_plan())[name])
+
+
+def _section(page: Element, name: str) -> Element:
+    return page.all("section", id=name)[0]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_every_unit_is_in_the_table_of_its_load(name: str) -> None:
+    """Each load's table has one row a unit with pocket, blank, order line, texts, turn, focus and setting."""
+    plan, page = small_plan(), _tree(name)
+    settings = {blank.name: blank.setting for blank in plan.job.blanks}
+    for load in plan.loads:
+        rows = _section(page, f"load-{load.number}").all("tbody")[0].all("tr")
+        assert len(rows) == len(load.fillings)
+        for row, filling in zip(rows, load.fillings, strict=True):
+            pocket, order = plan.sheet(load.sheet).pockets[filling.pocket - 1], plan.order(filling.unit.line)
+            words = row.words()
+            assert row.all("td", class_="pocket-number")[0].words() == str(pocket.number)
+            assert f"{filling.unit.line}, unit {filling.unit.number}" in words
+            expected = [pocket.blank, f"{pocket.turn:g}°", f"{load.focus_height:g} mm", *order.texts.values()]
+            expected += [settings[pocket.blank]] if filling.marking else ["nothing to mark"]
+            assert [text for text in expected if " ".join(text.split()) not in words] == []
+
+
+def test_the_run_sheet_has_a_box_to_tick_for_every_unit_and_sheet() -> None:
+    """Each unit, each sheet and each step of the working sequence can be ticked, on paper and on screen."""
+    plan, page = small_plan(), _tree("run-sheet.html")
+    for load in plan.loads:
+        boxes = _section(page, f"load-{load.number}").all("input", type="checkbox")
+        labels = [f"Pocket {filling.pocket} done" for filling in load.fillings]
+        assert [box.attributes["aria-label"] for box in boxes] == labels
+    assert len([b for b in page.all("input") if b.attributes.get("aria-label") == "Sheet A cut"]) == 1
+
+
+def test_every_pocket_is_numbered_on_its_sheet_and_in_each_load() -> None:
+    """The drawings carry the number of every pocket, filled or not."""
+    plan, page = small_plan(), _tree("report.html")
+    numbers = [str(pocket.number) for pocket in plan.sheets[0].pockets]
+    for section in ("sheet-1", "load-1", "load-2"):
+        drawing = _section(page, section).all("svg", class_="drawing")[0]
+        assert [text.words() for text in drawing.all("text", class_="number")] == numbers
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_warnings_and_unplaced_units_come_first(name: str) -> None:
+    """What the operator must know stands before everything else in the page's main part."""
+    plan, page = small_plan(), _tree(name)
+    first = page.all("main")[0].all("section")[0]
+    assert first.attributes["id"] == "warnings"
+    assert "4 units of order line O-3" in first.words()
+    assert all(warning in first.words() for warning in plan.warnings)
+    calm = _tree(name, replace(plan, warnings=(), unplaced=()))
+    assert calm.all("section", id="warnings") == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_the_cautions_are_on_both_pages(name: str) -> None:
+    """Fire, chlorine, fume, unknown materials, vessels and test pieces are spoken of, standards named."""
+    words = _section(_tree(name), "cautions").words()
+    topics = ("extinguisher", "PVC", "hydrogen chloride", "ABS", "Acrylic", "MDF", "data sheet", "vessels",
+              "test piece", "local codes", "licensed practice", "interlock")  # fmt: skip
+    standards = ("IEC 60825-1:2014", "ANSI Z136.1", "ISO 11553-1:2020", "NFPA 115")
+    assert [topic for topic in (*topics, *standards) if topic not in words] == []
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_is_fetched(name: str) -> None:
+    """No scripts, no addresses of other machines, and a policy that forbids both (W3C CSP level 3)."""
+    page = _tree(name)
+    everything = [e for tag in ("script", "link", "img", "iframe", "object") for e in page.all(tag)]
+    assert everything == []
+    addresses = re.findall(r'(?:href|src)="([^"]*)"|url\(([^)]*)\)|@import', _pages(small_plan())[name])
+    assert {a or b for a, b in addresses if not (a or b).startswith("#")} <= {"run-sheet.html", "report.html"}
+    policy = [m.attributes["content"] for m in page.all("meta") if m.attributes.get("http-equiv")]
+    assert policy == ["default-src 'none'; style-src 'unsafe-inline'"]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_hostile_names_stay_text(name: str) -> None:
+    """Titles, texts and warnings that look like markup or a template are shown as they are."""
+    page = _tree(name, renamed_plan(HOSTILE))
+    assert page.all("script") == page.all("img") == []
+    assert page.all("h1")[0].words() == f"Autumn fair{HOSTILE}"
+    assert f"Ada{HOSTILE}" in page.words()
+    assert not any(key.startswith("on") for key in _attribute_names(page))
+
+
+def _attribute_names(element: Element) -> set[str]:
+    return set(element.attributes).union(*map(_attribute_names, element.children))
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_the_page_can_be_read_aloud(name: str) -> None:
+    """Language, one main heading, labelled drawings, captions and column headings are there (WCAG 2.2)."""
+    page = _tree(name)
+    assert page.all("html")[0].attributes["lang"] == "en"
+    assert len(page.all("h1")) == 1
+    drawings = [svg for svg in page.all("svg") if svg.attributes.get("aria-hidden") != "true"]
+    assert drawings
+    assert all(svg.attributes.get("role") == "img" and svg.attributes["aria-label"] for svg in drawings)
+    assert all(table.all("caption") and table.all("th", scope="col") for table in page.all("table"))
+    ids = re.findall(r'\bid="([^"]*)"', _pages(small_plan())[name])
+    assert len(ids) == len(set(ids))
+    links = re.findall(r'(?:href="#|aria-labelledby=")([^"]*)"', _pages(small_plan())[name])
+    assert set(links) <= set(ids)
+
+
+def test_text_has_enough_contrast() -> None:
+    """Each text colour has a ratio of 4.5 or more on every background (WCAG 2.2, success criterion 1.4.3)."""
+    style = (files("nesting_adapters.report") / "templates" / "style.css").read_text(encoding="utf-8")
+    colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", style))
+    for text in ("ink", "soft", "deep", "alert"):
+        for ground in ("#ffffff", colours["tint"], colours["alert-tint"], colours["wood"]):
+            assert _contrast(colours[text], ground) >= 4.5
+
+
+def _contrast(a: str, b: str) -> float:
+    high, low = sorted((_luminance(a), _luminance(b)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance, by the definition in WCAG 2.2."""
+    parts = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def test_units_are_drawn_where_they_lie() -> None:
+    """A unit's symbol, put through its transform, lies on its footprint, within what drawings simplify."""
+    plan, page = small_plan(), _tree("report.html")
+    blanks = {blank.name: blank for blank in plan.job.blanks}
+    drawn = [
+        g
+        for g in _section(page, "load-1").all("svg", class_="drawing")[0].all("g")
+        if "transform" in g.attributes
+    ]
+    assert len(drawn) == 4
+    for group, pocket in zip(drawn, plan.sheets[0].pockets, strict=True):
+        symbol = group.all("use")[0].attributes["href"].removeprefix("#")
+        data = page.all("g", id=symbol)[0].all("path")[0].attributes["d"]
+        outline = blanks[pocket.blank].footprint.moved(pocket.x, pocket.y, pocket.turn).shape("on").exterior
+        for point in (segment.point(k / 4) for segment in parse_path(data) for k in range(4)):
+            x, y = _transformed(point, group.attributes["transform"])
+            assert outline.distance(Point(x, 200 - y)) < 0.06
+
+
+def _transformed(point: complex, transform: str) -> tuple[float, float]:
+    """Apply ``translate(x y) rotate(a)`` as the SVG standard defines them."""
+    shift = re.search(r"translate\(([-\d.]+) ([-\d.]+)\)", transform)
+    turn = re.search(r"rotate\(([-\d.]+)\)", transform)
+    assert shift
+    angle = math.radians(float(turn[1])) if turn else 0.0
+    spun = point * complex(math.cos(angle), math.sin(angle))
+    return spun.real + float(shift[1]), spun.imag + float(shift[2])
+
+
+def test_the_way_drawn_is_as_long_as_the_plan_says() -> None:
+    """The dashed way on a sheet, from the origin corner on, adds up to the cut path's travel."""
+    plan = hand_made_plan()
+    section = _section(_tree("report.html", plan), "sheet-1")
+    legs = [
+        leg
+        for leg in parse_path(section.all("path", class_="travel")[0].attributes["d"])
+        if isinstance(leg, Line)
+    ]
+    assert abs(legs[0].start - complex(0, 150)) < 0.01
+    total = math.fsum(abs(leg.end - leg.start) for leg in legs)
+    assert total == pytest.approx(plan.sheets[0].cut_path.travel, abs=0.05)
+
+
+def test_a_marking_is_stored_once_and_used_by_every_unit() -> None:
+    """Three coasters with one artwork refer to one symbol; an empty pocket and a plain unit refer to none."""
+    page = _tree("report.html")
+    first, second = (_section(page, f"load-{k}").all("svg", class_="drawing")[0] for k in (1, 2))
+    uses = [use.attributes["href"] for use in first.all("use")]
+    assert uses.count("#marking-1") == uses.count("#marking-2") == 2
+    assert [use.attributes["href"] for use in second.all("use") if "marking" in use.attributes["href"]] == [
+        "#marking-1", "#marking-2",
+    ]  # fmt: skip
+    assert len(second.all("path", class_="empty")) == 1
+
+
+def test_the_bound_is_told_as_what_it_is() -> None:
+    """A proven plan says so; one that is not says how many sheets it takes at least."""
+    plan = small_plan()
+    assert "proven: no plan cuts fewer" in _tree("report.html", plan).words()
+    words = _tree("report.html", replace(plan, proven=False)).words()
+    assert "no plan cuts fewer than 1" in words
+    assert "proven" not in words
+    assert plan.bound_reason in words
+
+
+def test_three_hundred_units_stay_small() -> None:
+    """With an outline of its own for each of 300 units, every page stays below 2 MB."""
+    pages = HtmlReportWriter().files(_many_units())
+    assert max(map(len, pages.values())) < 2_000_000
+    words = _read(pages["report.html"].decode()).all("main")[0].words()
+    assert len(set(re.findall(r", unit (\d+)", words))) == 300
+
+
+def _many_units() -> Plan:
+    plan = small_plan()
+    markings = tuple(_name_marking(f"name {k}", k) for k in range(300))
+    steps = tuple(Step(pocket, part) for pocket in range(1, 5) for part in range(10))
+    path = replace(plan.loads[0].mark_path, steps=steps)
+    units = [Filling(k % 4 + 1, Unit("O-2", k + 1), f"name {k}") for k in range(300)]
+    loads = tuple(Load(k // 4 + 1, "A", 4.0, tuple(units[k : k + 4]), path) for k in range(0, 300, 4))
+    return replace(plan, markings=markings, loads=loads)
+
+
+def _name_marking(name: str, seed: int) -> Marking:
+    """Ten outlines of 60 points, as letters have when their curves are flattened finely."""
+    letters = [
+        [
+            (10 + 4 * k + (1 + 0.3 * math.sin(3 * t + seed)) * math.cos(t), 15 + 2 * math.sin(t))
+            for t in (2 * math.pi * j / 60 for j in range(60))
+        ]
+        for k in range(10)
+    ]
+    sweeps = tuple((10.0, 13 + 0.1 * k, 50.0, 13 + 0.1 * k) for k in range(40))
+    parts = tuple(Part("fill", (Contour.polyline(points),), "nonzero", sweeps) for points in letters)
+    return Marking(name, "fob", "name", 1.0, 0.0, 0.0, 0.0, parts)
