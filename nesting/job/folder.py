@@ -1,7 +1,7 @@
 """The job's folder: files are named from here, and none outside of it is ever opened."""
 
 import re
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from nesting import _plugins
@@ -26,6 +26,7 @@ class JobFolder:
         self.folder = folder
         self.findings = findings
         self._drawings: dict[Path, Drawing | None] = {}
+        self._readers: dict[tuple[str, str], Any] = {}
 
     def drawing(self, written: str, where: str, file: str | None = None) -> Drawing | None:
         """Read the drawing that the job names at `where`; None, with the reason noted, if that fails."""
@@ -39,12 +40,17 @@ class JobFolder:
         path = self._locate(written, where, None)
         return self._read("order_readers", path, where, None) if path is not None else None
 
+    def is_drawing(self, written: str) -> bool:
+        """Tell whether a text can be meant as the path of a drawing, by its slash or its suffix."""
+        suffix = PurePosixPath(written).suffix
+        return "/" in written or (suffix != "" and self._reader("artwork_readers", suffix) is not None)
+
     def name_of(self, written: str) -> str:
         """Name a file of the job as the user would, for a problem in it."""
         return str(self.folder / written)
 
     def _read(self, group: str, path: Path, where: str, file: str | None) -> Any:
-        reader = _plugins.load_for_suffix(group, path.suffix)
+        reader = self._reader(group, path.suffix)
         if reader is None:
             allowed = ", ".join(_plugins.suffixes(group)) or "none, for no reader is installed"
             self.findings.add(where, f"found a file ending in {path.suffix!r}; allowed: {allowed}", file)
@@ -54,6 +60,12 @@ class JobFolder:
         except InputError as error:
             self.findings.extend(error.problems)
             return None
+
+    def _reader(self, group: str, suffix: str) -> Any:
+        """Find the plug-in once for each suffix, for looking through what is installed takes long."""
+        if (group, suffix) not in self._readers:
+            self._readers[group, suffix] = _plugins.load_for_suffix(group, suffix)
+        return self._readers[group, suffix]
 
     def _locate(self, written: str, where: str, file: str | None) -> Path | None:
         refused = _escape(written) or self._missing(written)

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import Any
 
-from nesting import _plugins
+from nesting.errors import InputError
 from nesting.job import checks
 from nesting.job.build import Builder
 from nesting.job.document import JobDocument, OrderDocument, OrderListDocument
@@ -55,7 +55,9 @@ def job_from(document: dict[str, Any] | JobDocument, folder: str | Path = ".") -
     return _job(raw, Path(folder), "")
 
 
-def _job(raw: dict[str, Any], folder: Path, file: str) -> Job:
+def _job(raw: Any, folder: Path, file: str) -> Job:
+    if not isinstance(raw, dict):
+        raise InputError.single("a job document is one table, not a list or a single value", file=file)
     findings = Findings(file)
     draft = Draft(raw, findings)
     files = JobFolder(folder, findings)
@@ -94,5 +96,4 @@ def _orders(
         entries += list_entries(order_list, files)
     elif not draft.raw.get("orders"):
         files.findings.add("orders", "found no order line; needed: one or more, here or in an order_list")
-    readable = _plugins.suffixes("artwork_readers")
-    return order_lines(entries, draft.names("blanks").values(), artworks, files, readable)
+    return order_lines(entries, draft.names("blanks").values(), artworks, files)

@@ -3,7 +3,6 @@
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from pathlib import PurePosixPath
 from typing import Any
 
 from pydantic import ValidationError
@@ -52,7 +51,6 @@ def order_lines(
     blanks: Iterable[str],
     artworks: Mapping[str, Artwork | None],
     folder: JobFolder,
-    readable: Iterable[str],
 ) -> tuple[tuple[OrderLine, ...], dict[str, Artwork]]:
     """Look up what the orders name.
 
@@ -64,8 +62,6 @@ def order_lines(
         Every name the document gives to a blank and to an artwork, whether or not that is sound.
     folder
         Where drawings are read that an order names by their path.
-    readable
-        Suffixes of files that can be read as drawings.
 
     Returns
     -------
@@ -73,14 +69,14 @@ def order_lines(
     """
     lines: dict[str, OrderLine] = {}
     drawn: dict[str, Artwork] = {}
-    known, suffixes = list(blanks), set(readable)
+    known = list(blanks)
     for entry in entries:
         order, findings = entry.written, folder.findings
         if order.blank not in known:
             message = f"unknown blank {order.blank!r}{nearest(order.blank, known)}"
             findings.add(entry.where("blank"), message, entry.file)
         if order.artwork and order.artwork not in {*artworks, *drawn}:
-            _draw(order.artwork, entry, artworks, drawn, folder, suffixes)
+            _draw(order.artwork, entry, artworks, drawn, folder)
         name = order.line or entry.name
         if name in lines:
             findings.add(
@@ -98,11 +94,10 @@ def _draw(
     artworks: Iterable[str],
     drawn: dict[str, Artwork],
     folder: JobFolder,
-    suffixes: set[str],
 ) -> None:
     """Make an artwork of a drawing that is named by its path."""
     where = entry.where("artwork")
-    if "/" not in written and PurePosixPath(written).suffix.lower() not in suffixes:
+    if not folder.is_drawing(written):
         message = f"unknown artwork {written!r}{nearest(written, artworks)}; allowed too: a drawing's path"
         folder.findings.add(where, message, entry.file)
         return

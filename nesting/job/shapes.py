@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from shapely import Polygon
+from shapely import MultiPoint, Polygon
 from shapely.validation import explain_validity
 
 from nesting.geometry.contour import Contour
@@ -30,8 +30,8 @@ class Shapes:
         self.folder = folder
 
     def mm(self, length: float | str) -> float:
-        """Convert a length of the document."""
-        return to_mm(length, self.unit)
+        """Convert a length of the document, free of the noise that decimals have in binary."""
+        return round(to_mm(length, self.unit), 9)
 
     def region(self, written: ShapeWritten, where: str) -> Region | None:
         """Make the region; None, with the reason noted, if the shape is impossible."""
@@ -98,23 +98,22 @@ def _blamed(written: ShapeWritten, where: str) -> str:
 
 
 def _polygon(points: list[tuple[float, float]]) -> Region:
+    if len(set(points)) < 3:
+        raise ValueError("found fewer than three different points; allowed: three or more")
     corners = [p for k, p in enumerate(points) if p != points[k - 1]]
-    if len(set(corners)) < 3:
-        raise ValueError(f"found {len(set(corners))} different points; allowed: three or more")
+    if MultiPoint(corners).convex_hull.area <= 1e-9:
+        raise ValueError("the points enclose no area; allowed: an outline with an area")
     try:
         return Region.polygon(corners)
     except ValueError:
-        reason = explain_validity(Polygon(corners))
-        raise ValueError(_crossing(reason)) from None
+        raise ValueError(_crossing(explain_validity(Polygon(corners)))) from None
 
 
 def _crossing(reason: str) -> str:
+    """Say in our words what shapely says of a polygon that is not plain: a reason, and ``[x y]``."""
     x, _, y = reason.partition("[")[2].rstrip("]").partition(" ")
-    if not y:
-        return "the points lie on one line; allowed: an outline with an area"
-    return (
-        f"the outline crosses or touches itself at ({float(x):g}, {float(y):g}) mm; allowed: a plain outline"
-    )
+    place = f"({float(x):g}, {float(y):g}) mm"
+    return f"the outline crosses or touches itself at {place}; allowed: a plain outline"
 
 
 def _outline(contours: Sequence[Contour]) -> Region:

@@ -13,8 +13,8 @@ LARGEST_BYTES = 20_000_000
 """A job document or an order list is never larger."""
 
 
-def read_document(path: Path) -> dict[str, Any]:
-    """Read a job document.
+def read_document(path: Path) -> Any:
+    """Read a job document; what it holds is not looked at.
 
     Raises
     ------
@@ -27,14 +27,11 @@ def read_document(path: Path) -> dict[str, Any]:
             f"a job document ends in {' or '.join(_PARSERS)}, not in {path.suffix!r}", file=str(path)
         )
     try:
-        document = parse(read_text(path))
+        return parse(read_text(path))
     except _SyntaxFound as found:
         raise InputError.single(found.message, file=str(path), where=found.where) from None
     except RecursionError:
         raise InputError.single("tables or lists are nested too deep", file=str(path)) from None
-    if not isinstance(document, dict):
-        raise InputError.single("a job document is one table, not a list or a single value", file=str(path))
-    return document
 
 
 def read_text(path: Path) -> str:

@@ -23,17 +23,16 @@ _KINDS = {
     "dict_type": "a table",
     "model_type": "a table",
     "model_attributes_type": "a table",
-    "greater_than": "a number above {gt:g}",
-    "greater_than_equal": "a number of {ge:g} or more",
-    "less_than_equal": "a number of at most {le:g}",
+    "greater_than": "a number above {gt:,.10g}",
+    "greater_than_equal": "a number of {ge:,.10g} or more",
+    "less_than_equal": "a number of at most {le:,.10g}",
     "string_too_short": "text of {min_length} characters or more",
     "string_too_long": "text of at most {max_length} characters",
-    "too_short": "a list of {min_length} entries or more",
-    "too_long": "a list of at most {max_length} entries",
+    "too_short": "at least {min_length}",
+    "too_long": "at most {max_length}",
     "literal_error": "{expected}",
-    "union_tag_invalid": "{expected_tags}",
-    "union_tag_not_found": "a key named shape",
 }
+_NO_SHAPE = ("union_tag_invalid", "union_tag_not_found")
 
 
 def worded(error: ValidationError, root: Model) -> Iterator[tuple[tuple[str | int, ...], str]]:
@@ -50,7 +49,7 @@ def worded(error: ValidationError, root: Model) -> Iterator[tuple[tuple[str | in
         if details["type"] == "too_short" and len(details["input"]) >= details["ctx"]["min_length"]:
             continue  # the entries are there, but wrong, which is reported at each of them
         path, models = _walk(details["loc"], root)
-        yield path, _message(details, models)
+        yield (*path, "shape") if details["type"] in _NO_SHAPE else path, _message(details, models)
 
 
 def _message(details: ErrorDetails, models: list[Model]) -> str:
@@ -63,10 +62,10 @@ def _message(details: ErrorDetails, models: list[Model]) -> str:
     if kind == "extra_forbidden":
         keys = [key for model in models for key in model.model_fields]
         return f"unknown key {shown(details['loc'][-1])}{nearest(str(details['loc'][-1]), keys)}"
-    if kind in ("union_tag_invalid", "union_tag_not_found"):
-        found = found.get("shape")
-        return f"shape: found {shown(found)}; allowed: {_tags(models)}"
-    return f"found {shown(found)}; allowed: {_KINDS.get(kind, 'another kind of value').format_map(ctx)}"
+    if kind in _NO_SHAPE:
+        return f"found {shown(found.get('shape'))}; allowed: {_tags(models)}"
+    seen = f"{len(found)} entries" if kind in ("too_short", "too_long") else shown(found)
+    return f"found {seen}; allowed: {_KINDS.get(kind, 'another kind of value').format_map(ctx)}"
 
 
 def _purpose(key: str | int, models: list[Model]) -> str:
