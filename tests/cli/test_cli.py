@@ -42,7 +42,7 @@ def test_summary_as_json(job: Path, out: Path, tmp_path: Path, capsys: pytest.Ca
     capsys.readouterr()
     assert main(["plan", str(job), "--out", str(tmp_path / "o"), "--json", "--formats", "json", *QUICK]) == 0
     found = json.loads(capsys.readouterr().out)
-    assert found["unplaced"] == {} and found["violations"] == [] and found["files"] == ["plan.json"]
+    assert found["unplaced"] == {} and found["violations"] == [] and "plan.json" in found["files"]
 
 
 def test_same_effort_and_seed_give_the_same_plan(job: Path, out: Path, tmp_path: Path) -> None:
