@@ -14,7 +14,7 @@ from defusedxml.expatreader import DefusedExpatParser
 from nesting.errors import InputError
 
 MAX_BYTES = 20_000_000
-MAX_ELEMENTS = 100_000
+MAX_ELEMENTS = 30_000
 MAX_DEPTH = 100
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"

@@ -47,8 +47,9 @@ class SvgReader:
 
 def page_size(root: Element) -> tuple[float, float]:
     """Width and height of the page in CSS px; one that is left out follows from the viewBox."""
-    stated = {k: v for k in ("width", "height") if (v := root.attributes.get(k, "auto").strip()) != "auto"}
-    read = {key: length(value, None) for key, value in stated.items()}
+    stated = {k: root.attributes.get(k, "auto").strip() for k in ("width", "height")}
+    # a share of nothing in particular is no size either
+    read = {k: length(v, None) for k, v in stated.items() if v != "auto" and not v.endswith("%")}
     box = view_box(root.attributes["viewBox"]) if "viewBox" in root.attributes else None
     if not read or (len(read) == 1 and box is None):
         raise ValueError(

@@ -5,14 +5,13 @@ from dataclasses import dataclass, replace
 
 from nesting.errors import InputError, Problem
 from nesting.geometry.drawing import Shape
-from nesting_adapters.svg_document import MAX_DEPTH, Element
+from nesting_adapters.svg_document import MAX_DEPTH, MAX_ELEMENTS, Element
 from nesting_adapters.svg_path import MAX_POINTS, SHAPES
 from nesting_adapters.svg_shape import Place, painted_shape
 from nesting_adapters.svg_style import INHERITED, StyleSheet, computed, opacity
 from nesting_adapters.svg_transform import Matrix, transform, view_box, view_box_map
 from nesting_adapters.svg_values import length, shortened
 
-MAX_VISITS = 100_000
 MAX_CHARACTERS = 40_000_000
 MAX_PROBLEMS = 100
 
@@ -156,7 +155,7 @@ class Walk:
         self._visits += 1
         self._characters += sum(map(len, element.attributes.values()))
         over = {
-            f"more than {MAX_VISITS} elements once copies (use) are counted": self._visits > MAX_VISITS,
+            f"more than {MAX_ELEMENTS} elements once copies (use) are counted": self._visits > MAX_ELEMENTS,
             f"more than {MAX_CHARACTERS} characters once copies (use) are counted": (
                 self._characters > MAX_CHARACTERS
             ),
