@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BeforeValidator, Field, Strict, ValidationInfo, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from nesting.units import MM_PER_UNIT, to_mm
+from nesting.units import GRID_MM, MM_PER_UNIT, to_mm
 
 LONGEST_MM = 10_000.0
 """No length of a job is longer than this: 10 m."""
@@ -65,7 +65,7 @@ def _length_schema(**limits: float) -> WithJsonSchema:
 
 Length = Annotated[
     float | str,
-    BeforeValidator(_length("a length above 0", lambda mm: mm > 0)),
+    BeforeValidator(_length("a length above 0 (1 µm or more)", lambda mm: mm >= GRID_MM)),
     _length_schema(exclusiveMinimum=0),
 ]
 Distance = Annotated[
