@@ -6,27 +6,27 @@ from typing import Any
 
 
 def duration(seconds: float) -> str:
-    """Write a time with two units at most.
+    r"""Write a time with two units at most.
 
     >>> duration(4.4), duration(75), duration(7384), duration(0)
-    ('4 s', '1 min 15 s', '2 h 03 min', '0 s')
+    ('4\xa0s', '1\xa0min 15\xa0s', '2\xa0h 03\xa0min', '0\xa0s')
     """
     whole = round(seconds)
     if whole < 60:
-        return f"{whole} s"
+        return f"{whole}\u00a0s"
     if whole < 3600:
-        return f"{whole // 60} min {whole % 60:02d} s"
+        return f"{whole // 60}\u00a0min {whole % 60:02d}\u00a0s"
     minutes = round(seconds / 60)
-    return f"{minutes // 60} h {minutes % 60:02d} min"
+    return f"{minutes // 60}\u00a0h {minutes % 60:02d}\u00a0min"
 
 
 def distance(mm: float) -> str:
-    """Write a length along a path.
+    r"""Write a length along a path.
 
     >>> distance(310.4), distance(12345)
-    ('310 mm', '12.3 m')
+    ('310\xa0mm', '12.3\xa0m')
     """
-    return f"{mm:.0f} mm" if mm < 1000 else f"{mm / 1000:.1f} m"
+    return f"{mm:.0f}\u00a0mm" if mm < 1000 else f"{mm / 1000:.1f}\u00a0m"
 
 
 def figure(value: float) -> str:
@@ -40,12 +40,12 @@ def figure(value: float) -> str:
 
 
 def percent(share: float) -> str:
-    """Write a share.
+    r"""Write a share.
 
     >>> percent(0.714)
-    '71 %'
+    '71\xa0%'
     """
-    return f"{100 * share:.0f} %"
+    return f"{100 * share:.0f}\u00a0%"
 
 
 def counted(count: int, noun: str) -> str:
