@@ -51,9 +51,14 @@ def contour_time(contour: Contour, speed: float, acceleration: float, start: int
 
 def start_times(contour: Contour, starts: Sequence[int], speed: float, acceleration: float) -> Floats:
     """Time a contour followed once from each of `starts`; equal shapes are timed once."""
+    return _contour_times(contour, tuple(starts), speed, acceleration)
+
+
+@lru_cache(maxsize=4096)
+def _contour_times(contour: Contour, starts: tuple[int, ...], speed: float, acceleration: float) -> Floats:
     x, y, _ = contour.vertices[0]
     shape = tuple((round(vx - x, 6), round(vy - y, 6), round(b, 9)) for vx, vy, b in contour.vertices)
-    starts = tuple(starts) if contour.closed else (0,) * len(starts)
+    starts = starts if contour.closed else (0,) * len(starts)
     return _shape_times(shape, contour.closed, starts, speed, acceleration)
 
 

@@ -8,134 +8,206 @@ that precedence allows, so order and ways are searched together.
 
 import math
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
 from nesting.packing.stop import Stop
 from nesting.routing.legs import Legs
-from nesting.routing.shapes import Floats
 from nesting.routing.strokes import Ints
 
 LONGEST_RUN = 8
 MOST_RUNS = 3
-EFFORT_PER_INSERTION = 3e-5
+NEIGHBOURS = 12
+COLD = 0.003
+"""Share of the first heat that is left at the end."""
+
+BLINK = 0.03
+"""Share of the places overlooked."""
+
+EFFORT_PER_INSERTION = 2e-5
 """Measured: seconds to put one stroke back on a desktop computer."""
 
 
-def rebuild(legs: Legs, ways: Ints, stop: Stop, seed: int) -> Ints:
+def rebuild(legs: Legs, ways: Ints, stop: Stop, seed: int, heat: float = 1.0) -> Ints:
     """Improve a path until `stop` is reached.
 
     Parameters
     ----------
     ways
         A path that keeps to `legs.before`: a way for each stroke, in running order.
+    heat
+        How much worse a path is accepted at first, in mean costs of a leg of the path given.
 
     Returns
     -------
     The best path found, never worse than the one given.
     """
-    if legs.strokes.count < 3:
+    if len(ways) < 3:
         return ways
-    return _Search(legs, random.Random(seed)).run(ways, stop)
+    search = _Search(legs, ways, random.Random(seed))
+    budget, warm, best = stop.left, heat * legs.total(ways) / len(ways), search.state()
+    while (left := stop.left) > 0:
+        for _ in range(10):
+            before = search.state()
+            stop.spend(EFFORT_PER_INSERTION * search.rebuild())
+            allowed = -warm * COLD ** (1 - left / budget) * math.log(1 - search.random.random())
+            if search.cost < best[0] - 1e-9:
+                best = search.state()
+            elif search.cost > before[0] + allowed:
+                search.restore(before)
+    return search.ways(best)
 
 
-@dataclass
+_State = tuple[float, list[int], list[int], list[int]]
+
+
 class _Search:
-    legs: Legs
-    random: random.Random
-    into: list[Floats] = field(init=False)
-    out: list[Floats] = field(init=False)
-    near: list[list[int]] = field(init=False)
-    after: list[frozenset[int]] = field(init=False)
-    owner: list[int] = field(init=False)
+    """A path as a chain of strokes with the way of each; the start and the end are its last two links."""
 
-    def __post_init__(self) -> None:
-        strokes, costs = self.legs.strokes, self.legs.costs
-        spans = [slice(ways.start, ways.stop) for ways in map(strokes.ways, range(strokes.count))]
-        self.into = [np.ascontiguousarray(costs[:, span]) for span in spans]
-        self.out = [np.ascontiguousarray(costs[span].T) for span in spans]
-        self.near = _neighbours(self.legs)
-        self.after = [
-            frozenset(s for s in range(strokes.count) if stroke in self.legs.before[s])
-            for stroke in range(strokes.count)
-        ]
-        self.owner = [*strokes.owner.tolist(), -1, -1]
+    def __init__(self, legs: Legs, ways: Ints, chance: random.Random) -> None:
+        strokes, self.random = legs.strokes, chance
+        self.rows: list[list[float]] = legs.costs.tolist()
+        self.options = [strokes.ways(stroke) for stroke in range(strokes.count)]
+        self.near = _neighbours(legs)
+        self.before = [*legs.before, frozenset(), frozenset()]
+        self.after = _followers(legs.before)
+        self.bound = any(legs.before)
+        self.first, self.last = strokes.count, strokes.count + 1
+        self.way = [0] * strokes.count + [legs.start, legs.end]
+        self.onward, self.back = [0] * (strokes.count + 2), [0] * (strokes.count + 2)
+        self.rank = [0.0] * (strokes.count + 2)
+        self.cost = legs.total(ways)
+        self.lay(strokes.owner[ways].tolist(), ways.tolist())
 
-    def run(self, ways: Ints, stop: Stop) -> Ints:
-        budget, warm = stop.left, self.legs.total(ways) / len(ways)
-        now = [self.legs.start, *ways.tolist(), self.legs.end]
-        best, cost = now, self.legs.total(ways)
-        least = cost
-        while (left := stop.left) > 0:
-            heat = 0.3 * warm * 0.003 ** (1 - left / budget)
-            tried, removed = self.removed(now)
-            for stroke in self.shuffled(removed):
-                self.put_back(tried, stroke)
-            stop.spend(EFFORT_PER_INSERTION * len(removed))
-            new = self.cost(tried)
-            if new < cost - heat * math.log(1 - self.random.random()):
-                now, cost = tried, new
-                if cost < least - 1e-9:
-                    best, least = now, cost
-        return np.array(best[1:-1])
+    def lay(self, order: list[int], ways: list[int]) -> None:
+        """Make the chain from a path."""
+        for left, right in pairwise([self.first, *order, self.last]):
+            self.onward[left], self.back[right] = right, left
+        for stroke, way in zip(order, ways, strict=True):
+            self.way[stroke] = way
 
-    def cost(self, path: Sequence[int]) -> float:
-        stops = np.array(path)
-        return float(self.legs.costs[stops[:-1], stops[1:]].sum())
+    def state(self) -> _State:
+        return self.cost, self.way[:], self.onward[:], self.back[:]
 
-    def removed(self, path: list[int]) -> tuple[list[int], list[int]]:
-        """Take a few runs of strokes out round a random one."""
-        owners = [self.owner[way] for way in path]
-        longest = min(LONGEST_RUN, max(len(path) // 3, 1))
-        gone: set[int] = set()
-        runs = self.random.randint(1, MOST_RUNS)
-        for stroke in self.near[self.random.randrange(len(self.near))]:
-            if stroke in gone:
-                continue
-            length = self.random.randint(1, longest)
-            first = owners.index(stroke) - self.random.randrange(length)
-            gone.update(owners[max(first, 1) : min(first + length, len(path) - 1)])
-            runs -= 1
-            if runs == 0:
-                break
-        return [way for way, owner in zip(path, owners, strict=True) if owner not in gone], sorted(gone)
+    def restore(self, state: _State) -> None:
+        self.cost, self.way, self.onward, self.back = state
 
-    def shuffled(self, strokes: list[int]) -> list[int]:
-        self.random.shuffle(strokes)
-        return strokes
+    def ways(self, state: _State) -> Ints:
+        """Read a path off a state."""
+        _, way, onward, _ = state
+        path, stroke = [], onward[self.first]
+        while stroke != self.last:
+            path.append(way[stroke])
+            stroke = onward[stroke]
+        return np.array(path)
 
-    def put_back(self, path: list[int], stroke: int) -> None:
-        """Insert a stroke where and how it costs least; now and then at the next best place."""
-        stops = np.array(path)
-        low, high = self.room(path, stroke)
-        stops = stops[low : high + 1]
-        added = self.into[stroke][stops[:-1]] + self.out[stroke][stops[1:]]
-        added -= self.legs.costs[stops[:-1], stops[1:]][:, None]
-        place, way = divmod(int(added.argmin()), added.shape[1])
-        if self.random.random() < 0.03 and len(added) > 1:
-            added[place] = np.inf
-            place, way = divmod(int(added.argmin()), added.shape[1])
-        path.insert(low + place + 1, int(self.legs.strokes.first[stroke]) + way)
+    def rebuild(self) -> int:
+        """Take strokes out and put them back; give their number."""
+        removed = self.taken_out()
+        self.random.shuffle(removed)
+        out = set(removed)
+        if self.bound:
+            self.rank_all()
+        for stroke in removed:
+            self.put_back(stroke, out)
+            out.discard(stroke)
+        return len(removed)
 
-    def room(self, path: list[int], stroke: int) -> tuple[int, int]:
-        """First and last index between which the stroke may go."""
-        low, high = 0, len(path) - 1
-        if self.legs.before[stroke] or self.after[stroke]:
-            for k, way in enumerate(path):
-                if self.owner[way] in self.legs.before[stroke]:
-                    low = k
-                elif self.owner[way] in self.after[stroke]:
-                    high = min(high, k)
-        return low, high
+    def taken_out(self) -> list[int]:
+        """Remove a few runs of strokes round a random one."""
+        count, pick = len(self.options), self.random.randrange
+        removed: list[int] = []
+        runs = 1 + pick(MOST_RUNS)
+        for near in self.near[pick(count)]:
+            if near not in removed:
+                length = 1 + pick(min(LONGEST_RUN, max(count // 3, 1)))
+                removed += self.run_cut(near, pick(length), length)
+                runs -= 1
+                if runs == 0:
+                    break
+        return removed
+
+    def run_cut(self, stroke: int, earlier: int, length: int) -> list[int]:
+        """Remove a run of strokes that begins some strokes earlier in the chain."""
+        while earlier and self.back[stroke] != self.first:
+            stroke, earlier = self.back[stroke], earlier - 1
+        run: list[int] = []
+        while len(run) < length and stroke != self.last:
+            run.append(stroke)
+            stroke = self.cut(stroke)
+        return run
+
+    def cut(self, stroke: int) -> int:
+        """Remove a stroke; give the one after it."""
+        left, right = self.back[stroke], self.onward[stroke]
+        self.onward[left], self.back[right] = right, left
+        u, w, v = self.way[left], self.way[stroke], self.way[right]
+        self.cost -= self.rows[u][w] + self.rows[w][v] - self.rows[u][v]
+        return right
+
+    def put_back(self, stroke: int, out: set[int]) -> None:
+        """Insert a stroke where and how it costs least, of the places beside its neighbours."""
+        rows, way, onward = self.rows, self.way, self.onward
+        least, place, choice = math.inf, -1, -1
+        for left in self.places(stroke, out):
+            v = way[onward[left]]
+            row = rows[way[left]]
+            gain = row[v]
+            for option in self.options[stroke]:
+                added = row[option] - gain
+                if added < least:
+                    added += rows[option][v]
+                    if added < least:
+                        least, place, choice = added, left, option
+        right = onward[place]
+        self.cost += least
+        way[stroke] = choice
+        onward[place], self.back[stroke] = stroke, place
+        onward[stroke], self.back[right] = right, stroke
+        self.rank[stroke] = (self.rank[place] + self.rank[right]) / 2
+
+    def places(self, stroke: int, out: set[int]) -> Iterator[int]:
+        """Strokes after which the stroke may go: those beside its neighbours, some left out by chance."""
+        back, chance = self.back, self.random.random
+        low, high = self.first, self.last
+        if self.bound:
+            rank = self.rank
+            low = max((s for s in self.before[stroke] if s not in out), key=rank.__getitem__, default=low)
+            high = min((s for s in self.after[stroke] if s not in out), key=rank.__getitem__, default=high)
+        yield low
+        if back[high] != low:
+            yield back[high]
+        for near in self.near[stroke]:
+            if near not in out and chance() > BLINK:
+                if not self.bound or rank[low] <= rank[near] < rank[high]:
+                    yield near
+                if not self.bound or rank[low] < rank[near] <= rank[high]:
+                    yield back[near]
+
+    def rank_all(self) -> None:
+        """Give each stroke its place in the chain, so that places can be compared."""
+        stroke, rank = self.first, 0.0
+        while stroke != self.last:
+            self.rank[stroke] = rank
+            stroke, rank = self.onward[stroke], rank + 1
+        self.rank[stroke] = rank
+
+
+def _followers(before: tuple[frozenset[int], ...]) -> list[set[int]]:
+    after: list[set[int]] = [set() for _ in before]
+    for stroke, earlier in enumerate(before):
+        for first in earlier:
+            after[first].add(stroke)
+    return after
 
 
 def _neighbours(legs: Legs) -> list[list[int]]:
     """For each stroke the nearest ones, itself first."""
     size, first = len(legs.strokes.owner), legs.strokes.first[:-1]
     closest = np.minimum.reduceat(np.minimum.reduceat(legs.costs[:size, :size], first, axis=0), first, axis=1)
+    closest = np.minimum(closest, closest.T)
     np.fill_diagonal(closest, -1.0)
-    reach = min(4 * MOST_RUNS + 1, legs.strokes.count)
-    near: list[list[int]] = np.argsort(closest, axis=1, kind="stable")[:, :reach].tolist()
+    near: list[list[int]] = np.argsort(closest, axis=1, kind="stable")[:, : NEIGHBOURS + 1].tolist()
     return near

@@ -9,7 +9,7 @@ from nesting.job.job import Machine
 from nesting.packing.stop import Stop
 from nesting.routing.choose import choose_ways
 from nesting.routing.legs import Order
-from nesting.routing.search import find_ways
+from nesting.routing.search import Task, find_ways
 from nesting.routing.shapes import Point, Run, Shape
 from nesting.routing.strokes import Ints, Strokes, make_strokes, weighing
 
@@ -46,7 +46,8 @@ def find_route(
         return Route((), proven=True)
     most = max(4, min(16, MOST_WAYS // min(len(shapes), 150)))
     strokes = make_strokes(shapes, machine, most)
-    found = find_ways(strokes, start, stop, seed, before, _as_ways(strokes, first))
+    task = Task(strokes, start, before=tuple(before))
+    found = find_ways(task, stop, seed, _as_ways(strokes, first))
     runs = _as_runs(strokes, found.ways)
     if all(shape.starts <= most for shape in shapes):
         return Route(runs, found.proven)
@@ -58,7 +59,7 @@ def _looked_closer(
 ) -> tuple[Run, ...]:
     """Choose the ways once more, now from all vertices near the neighbours in the route."""
     order = np.array([run.shape for run in runs])
-    for _ in range(3):
+    for _ in range(2):
         strokes = make_strokes(shapes, machine, CLOSER_LOOK, _good_starts(shapes, machine, start, runs))
         again = _as_runs(strokes, choose_ways(strokes, order, start))
         if again == runs:

@@ -1,6 +1,6 @@
 """The order of any number of strokes: exact for a few, searched for more, piece by piece for many."""
 
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,11 +11,19 @@ from nesting.routing.exact import best_ways, is_small
 from nesting.routing.legs import Legs, Order, closure
 from nesting.routing.nearest import nearest_ways
 from nesting.routing.rebuild import rebuild
-from nesting.routing.shapes import Point
+from nesting.routing.shapes import Floats, Point
+from nesting.routing.straighten import straighten
 from nesting.routing.strokes import Ints, Strokes
 
 PIECE = 150
-"""Strokes searched together."""
+"""Strokes searched together with all their ways."""
+
+LONG_PIECE = 500
+"""Strokes searched together, each with one way."""
+
+MOST_ROUNDS = 5
+ROUND = 0.2
+"""Seconds or effort that a round of a search is worth at least."""
 
 
 @dataclass(frozen=True)
@@ -26,70 +34,96 @@ class Found:
     proven: bool
 
 
-def find_ways(
-    strokes: Strokes,
-    start: Point,
-    stop: Stop,
-    seed: int,
-    before: Iterable[Order] = (),
-    first: Ints | None = None,
-) -> Found:
-    """Order strokes and choose how to run each so that the path from `start` costs little.
+@dataclass(frozen=True)
+class Task:
+    """Strokes to be run from a start (to an end, if there is one), some before others."""
 
-    Parameters
-    ----------
-    before
-        Pairs of strokes of which the first must be run earlier.
-    first
-        A path to begin with, if one is known that may be better than going to the nearest.
+    strokes: Strokes
+    start: Point
+    end: Point | None = None
+    before: tuple[Order, ...] = ()
+
+    def total(self, ways: Ints) -> float:
+        """Cost of a path."""
+        return self.strokes.total(ways, self.start, self.end)
+
+    def chosen(self, ways: Ints) -> Ints:
+        """Choose the ways anew, the order kept."""
+        return choose_ways(self.strokes, self.strokes.owner[ways], self.start, self.end)
+
+    def piece(self, ways: Ints, low: int, high: int) -> tuple["Task", Ints]:
+        """Cut out the strokes of ``ways[low:high]`` between their neighbours; give their ways too."""
+        inside = np.sort(self.strokes.owner[ways[low:high]])
+        options = np.flatnonzero(np.isin(self.strokes.owner, inside))
+        numbers = {int(stroke): k for k, stroke in enumerate(inside)}
+        pairs = tuple((numbers[a], numbers[b]) for a, b in self.before if a in numbers and b in numbers)
+        start = _point(self.strokes.leave[ways[low - 1]]) if low else self.start
+        end = _point(self.strokes.entry[ways[high]]) if high < len(ways) else self.end
+        return Task(self.strokes.only(options), start, end, pairs), options
+
+
+Improve = Callable[[Task, Ints, Stop, int], Ints]
+
+
+def find_ways(task: Task, stop: Stop, seed: int, first: Ints | None = None) -> Found:
+    """Order strokes and choose how to run each so that the path costs little.
+
+    `first` is a path to begin with, if one is known that may be better than going to the nearest.
     """
-    pairs = list(before)
-    ways = nearest_ways(strokes, start, closure(strokes.count, pairs))
-    if first is not None and strokes.total(first, start) < strokes.total(ways, start):
-        ways = first
-    ways = choose_ways(strokes, strokes.owner[ways], start)
-    if strokes.count <= PIECE:
-        legs = Legs.of(strokes, start, None, pairs)
+    count = task.strokes.count
+    if count <= PIECE:
+        legs = Legs.of(task.strokes, task.start, task.end, task.before)
         if is_small(legs):
             return Found(best_ways(legs), proven=True)
-        return Found(rebuild(legs, ways, stop, seed), proven=False)
-    return Found(_by_pieces(strokes, start, stop, seed, pairs, ways), proven=False)
+    ways = nearest_ways(task.strokes, task.start, closure(count, task.before))
+    if first is not None and task.total(first) < task.total(ways):
+        ways = first
+    if count <= PIECE:
+        return Found(_searched(task, task.chosen(ways), stop, seed), proven=False)
+    if not task.before:
+        part = stop.part(0.4)
+        ways = task.chosen(_by_pieces(task, ways, _straightened, LONG_PIECE, part, seed))
+        stop.spend(part.spent)
+    return Found(task.chosen(_by_pieces(task, ways, _searched, PIECE, stop, seed)), proven=False)
 
 
-def _by_pieces(
-    strokes: Strokes, start: Point, stop: Stop, seed: int, before: list[Order], ways: Ints
-) -> Ints:
-    """Search one stretch of the path after the other, each pass from another place."""
-    passes = 2
-    for turn in range(passes):
-        lows = range(-(PIECE // 2) * (turn % 2), len(ways), PIECE)
-        for k, low in enumerate(lows):
-            share = 1 / ((passes - turn - 1) * len(lows) + len(lows) - k)
-            part = stop.part(share)
-            ways = _piece(strokes, start, part, seed + k, before, ways, max(low, 0), low + PIECE)
-            stop.spend(part.spent)
-    return choose_ways(strokes, strokes.owner[ways], start)
+def _searched(task: Task, ways: Ints, stop: Stop, seed: int) -> Ints:
+    """Improve order and ways in turn and together."""
+    legs = Legs.of(task.strokes, task.start, task.end, task.before)
+    best, least = ways, legs.total(ways)
+    rounds = max(1, min(MOST_ROUNDS, int(stop.left / ROUND)))
+    for turn in range(rounds):
+        part = stop.part(1 / (rounds - turn))
+        half = part.part(0.4)
+        if not task.before:
+            ways = task.chosen(_straightened(task, best, half, seed + turn))
+        part.spend(half.spent)
+        ways = task.chosen(rebuild(legs, ways, part, seed + turn))
+        stop.spend(part.spent)
+        if (total := legs.total(ways)) < least - 1e-9:
+            best, least = ways, total
+    return best
 
 
-def _piece(
-    strokes: Strokes,
-    start: Point,
-    stop: Stop,
-    seed: int,
-    before: list[Order],
-    ways: Ints,
-    low: int,
-    high: int,
-) -> Ints:
-    """Search the stretch ``ways[low:high]`` between its fixed neighbours."""
-    inside = np.sort(strokes.owner[ways[low:high]])
-    if len(inside) < 3:
-        return ways
-    numbers = {int(stroke): k for k, stroke in enumerate(inside)}
-    options = np.flatnonzero(np.isin(strokes.owner, inside))
-    pairs = [(numbers[a], numbers[b]) for a, b in before if a in numbers and b in numbers]
-    come_from = start if low == 0 else tuple(strokes.leave[ways[low - 1]])
-    end = tuple(strokes.entry[ways[high]]) if high < len(ways) else None
-    legs = Legs.of(strokes.only(options), come_from, end, pairs)
-    better = rebuild(legs, np.searchsorted(options, ways[low:high]), stop, seed)
-    return np.concatenate([ways[:low], options[better], ways[high:]])
+def _straightened(task: Task, ways: Ints, stop: Stop, seed: int) -> Ints:
+    return straighten(task.strokes, ways, task.start, task.end, stop, seed)
+
+
+def _by_pieces(task: Task, ways: Ints, improve: Improve, size: int, stop: Stop, seed: int) -> Ints:
+    """Improve one stretch of a path after the other, then those between the middles of the first ones."""
+    count = len(ways)
+    cuts = [(k, min(k + size, count)) for k in range(0, count, size)]
+    cuts += [(k, min(k + size, count)) for k in range(size // 2, max(count - size // 2, 0), size)]
+    for turn, (low, high) in enumerate(cuts):
+        if stop.reached:
+            break
+        part = stop.part(1 / (len(cuts) - turn))
+        piece, options = task.piece(ways, low, high)
+        inner = improve(piece, np.searchsorted(options, ways[low:high]), part, seed + turn)
+        ways = np.concatenate([ways[:low], options[inner], ways[high:]])
+        stop.spend(part.spent)
+    return ways
+
+
+def _point(xy: Floats) -> Point:
+    return float(xy[0]), float(xy[1])

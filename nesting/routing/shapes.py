@@ -60,6 +60,8 @@ class Line:
     def times(self, starts: Sequence[int], machine: Machine) -> Floats:
         """Seconds for all passes from each of some vertices, return moves between passes included."""
         once = start_times(self.contour, starts, self.speed, machine.acceleration)
+        if self.passes == 1:
+            return once
         back = 0.0 if self.contour.closed else _back(self.points, machine)
         return self.passes * once + (self.passes - 1) * back
 
@@ -92,8 +94,8 @@ class Block:
     def times(self, starts: Sequence[int], machine: Machine) -> Floats:
         """Seconds for all passes, return moves between passes included; the same for all `starts`."""
         once = sweeps_time(self.sweeps, self.speed, machine.travel_speed, machine.acceleration)
-        total = self.passes * once + (self.passes - 1) * _back(self.points, machine)
-        return np.full(len(starts), total)
+        back = _back(self.points, machine) if self.passes > 1 else 0.0
+        return np.full(len(starts), self.passes * once + (self.passes - 1) * back)
 
 
 Shape = Line | Block
