@@ -80,7 +80,14 @@ def _page(stock: Stock, title: str, about: str, body: list[str]) -> str:
         f'width="{width}mm" height="{height}mm" viewBox="0 0 {width} {height}">'
     )
     return "\n".join(
-        [head, f"<title>{escape(title)}</title>", f"<desc>{escape(about)}</desc>", *body, "</svg>", ""]
+        [
+            head,
+            f"<title>{escape(_clean(title))}</title>",
+            f"<desc>{escape(_clean(about))}</desc>",
+            *body,
+            "</svg>",
+            "",
+        ]
     )
 
 
@@ -151,7 +158,12 @@ def _path(name: str, data: str, more: str = "") -> str:
 
 
 def _data(names: dict[str, object]) -> str:
-    return "".join(f" data-{name}={quoteattr(str(value))}" for name, value in names.items())
+    return "".join(f" data-{name}={quoteattr(_clean(str(value)))}" for name, value in names.items())
+
+
+def _clean(text: str) -> str:
+    """Leave out control characters, most of which no XML file may hold."""
+    return "".join(character if character.isprintable() else " " for character in text)
 
 
 def _group(name: str, members: Iterable[str], more: str) -> list[str]:

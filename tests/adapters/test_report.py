@@ -270,6 +270,13 @@ def test_the_bound_is_told_as_what_it_is() -> None:
     assert plan.bound_reason in words
 
 
+@pytest.mark.parametrize("name", PAGES)
+def test_a_plan_that_places_nothing_still_has_its_pages(name: str) -> None:
+    """Without sheets and loads the page says what is not placed."""
+    plan = replace(small_plan(), sheets=(), loads=(), markings=(), unplaced=(("O-1", 3), ("O-2", 3)))
+    assert "Not placed: 3 units of order line O-1." in _tree(name, plan).words()
+
+
 def test_three_hundred_units_stay_small() -> None:
     """With an outline of its own for each of 300 units, every page stays below 2 MB."""
     pages = HtmlReportWriter().files(_many_units())

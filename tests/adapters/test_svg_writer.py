@@ -178,7 +178,7 @@ def test_reference_shows_sheet_keep_out_and_blanks() -> None:
 
 def test_ids_are_unique_and_hostile_names_stay_text() -> None:
     """Whatever a user calls things, a file stays well-formed, its ids differ and nothing becomes markup."""
-    for content in SvgWriter().files(renamed_plan("\"'><script>&\u202e")).values():
+    for content in SvgWriter().files(renamed_plan("\"'><script>&\u202e\x00\x1b\n")).values():
         page = ElementTree.fromstring(content)
         ids = [element.get("id") for element in page.iter() if element.get("id")]
         assert len(ids) == len(set(ids))

@@ -254,7 +254,7 @@ def _cornered(pocket: Pocket, stock: Stock) -> Label:
     """Put the number where it hides the artwork least: inside the pocket, towards its upper left corner."""
     x0, _, _, y1 = pocket.outline.bounds
     size = _size(pocket, stock)
-    room = pocket.outline.shape().buffer(-0.75 * size)
+    room = pocket.outline.shape().buffer(-size * (0.4 + 0.3 * len(str(pocket.number))))
     spot = nearest_points(room, Point(x0, y1))[0] if not room.is_empty else pocket.outline.shape().centroid
     return _label(pocket, spot, stock)
 
