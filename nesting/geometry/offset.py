@@ -3,8 +3,8 @@
 Every stretch of an offset boundary lies on a line beside a line, on a circle round the centre of an
 arc, or on a circle round a corner. Shapely finds the topology on a fine polygon; each edge of it is
 then given the track of the piece of the source it is nearest to, and the joints are computed anew
-where neighbouring tracks cross. A joint nearer to the source than it may be shows a track that the
-polygon had missed, which is then put in between.
+where neighbouring tracks cross. A joint that is too near to the source, or too far from it, shows a
+track that the polygon had missed, which is then put in between.
 """
 
 import math
@@ -70,12 +70,14 @@ def offset(region: Region, distance: float) -> tuple[Region, ...]:
         return (region,)
     tracks = _Tracks(region, distance)
     for fine, segments in ROUGH:
-        rough = region.shape("on", fine).buffer(distance, quad_segs=segments)
+        source = region.shape("on", fine)
         try:
-            exact = [_exact(polygon, tracks) for polygon in _polygons(rough)]
+            polygons = _polygons(source.buffer(distance, quad_segs=segments)) if source.is_valid else []
+            exact = [_exact(polygon, tracks) for polygon in polygons]
         except (_NotExactError, ValueError):
             continue
-        return tuple(found for found in exact if found is not None)
+        if source.is_valid:
+            return tuple(found for found in exact if found is not None)
     return _safe(region, distance)
 
 
@@ -207,7 +209,7 @@ def _linked(runs: list[_Run], tracks: _Tracks) -> list[_Run]:
         joints = [tracks.joint(runs[k - 1].last, run.first, run.start) for k, run in enumerate(runs)]
         places = np.array([joint or run.start for joint, run in zip(joints, runs, strict=True)])
         distance, features = tracks.features(places)
-        bad = [joint is None for joint in joints] | (distance < abs(tracks.distance) - EXACT_MM)
+        bad = [joint is None for joint in joints] | (np.abs(distance - abs(tracks.distance)) > EXACT_MM)
         for run, place in zip(runs, places, strict=True):
             run.start = float(place[0]), float(place[1])
         if not bad.any():
@@ -299,13 +301,17 @@ def _at(start: Vertex, end: Vertex, share: float) -> Point:
 
 
 def _safe(region: Region, distance: float) -> tuple[Region, ...]:
-    """Polygons whose boundary is far enough from the source everywhere."""
-    boundary = Boundary(region)
-    source = region.shape("outer" if distance > 0 else "inner", FINE_MM)
+    """Polygons whose boundary is far enough from the source everywhere.
+
+    An outline that crosses itself by less than a region notices when it is made ends up here.
+    """
+    source = shapely.make_valid(
+        region.shape("outer" if distance > 0 else "inner", FINE_MM), method="structure", keep_collapsed=False
+    )
     reach = abs(distance) / math.cos(math.pi / (4 * QUARTER_SEGMENTS))
     for _ in range(ROUNDS):
         polygons = _polygons(source.buffer(math.copysign(reach, distance), quad_segs=QUARTER_SEGMENTS))
-        short = max((abs(distance) - _closest(polygon, boundary) for polygon in polygons), default=0.0)
+        short = max((abs(distance) - _closest(polygon, source) for polygon in polygons), default=0.0)
         if short <= EXACT_MM:
             break
         reach += short
@@ -314,11 +320,9 @@ def _safe(region: Region, distance: float) -> tuple[Region, ...]:
     )
 
 
-def _closest(polygon: Polygon, boundary: Boundary) -> float:
-    """Least distance from a polygon's corners and the middles of its edges to a boundary."""
-    rings = [np.array(ring.coords)[:, :2] for ring in (polygon.exterior, *polygon.interiors)]
-    places = [places for ring in rings for places in (ring, (ring[1:] + ring[:-1]) / 2)]
-    return float(boundary.nearest(np.concatenate(places))[0].min())
+def _closest(polygon: Polygon, source: shapely.Geometry) -> float:
+    """Least distance between two boundaries that do not cross."""
+    return float(shapely.distance(shapely.boundary(polygon), shapely.boundary(source)))
 
 
 def _polygons(shape: shapely.Geometry) -> list[Polygon]:

@@ -170,3 +170,21 @@ def test_convex_outlines_obey_steiner(points: list[tuple[float, float]], distanc
     length = source.outer.length
     assert grown.area == pytest.approx(source.area + length * distance + math.pi * distance**2, rel=1e-7)
     assert grown.outer.length == pytest.approx(length + 2 * math.pi * distance, rel=1e-7)
+
+
+def test_outline_that_just_crosses_itself() -> None:
+    """Where no exact offset exists, polygons stand in that keep the distance and little more.
+
+    Two arcs bulge towards each other and cross by 5 µm, too little for a region to refuse it.
+    """
+    bulge, height = 0.4, 40 * 0.4 - 0.005
+    pinched = Region(
+        Contour(((0, 0, -bulge), (40, 0, 0), (40, height, -bulge), (0, height, 0))),
+    )
+    assert not pinched.shape("on", 1e-4).is_valid
+    edge = shapely.make_valid(pinched.shape("on", 1e-5), method="structure").boundary
+    (grown,) = offset(pinched, 1)
+    for region in (grown, *offset(pinched, -1)):
+        apart = [shapely.distance(edge, Point(x, y)) for x, y, _ in region.outer.vertices]
+        assert min(apart) > 1 - 1e-3
+        assert max(apart) < 1 + 5e-3
