@@ -15,12 +15,10 @@ import shapely
 from shapely import MultiPolygon, Polygon
 
 from nesting.geometry.contour import Arc, Contour, Points, Vertex
-from nesting.geometry.nearest import Boundary, Floats
+from nesting.geometry.nearest import Boundary
+from nesting.geometry.offset_tracks import EXACT_MM, NotExactError, OffsetTracks
 from nesting.geometry.region import Region
-from nesting.geometry.track import Circle, Line, Point, Track, crossings
-
-EXACT_MM = 1e-6
-"""Largest error in distance of an exact offset."""
+from nesting.geometry.track import Line, Point, Track
 
 FINE_MM = 0.001
 """Flattening for the topology; slivers narrower than this may be lost."""
@@ -68,21 +66,17 @@ def offset(region: Region, distance: float) -> tuple[Region, ...]:
         raise ValueError(f"an offset must be a finite distance, not {distance!r}")
     if distance == 0:
         return (region,)
-    tracks = _Tracks(region, distance)
+    tracks = OffsetTracks(region, distance)
     for fine, segments in ROUGH:
         source = region.shape("on", fine)
         try:
             polygons = _polygons(source.buffer(distance, quad_segs=segments)) if source.is_valid else []
             exact = [_exact(polygon, tracks) for polygon in polygons]
-        except (_NotExactError, ValueError):
+        except (NotExactError, ValueError):
             continue
         if source.is_valid:
             return tuple(found for found in exact if found is not None)
     return _safe(region, distance)
-
-
-class _NotExactError(Exception):
-    """The exact offset could not be found."""
 
 
 @dataclass(slots=True)
@@ -94,91 +88,26 @@ class _Run:
     start: Point
 
 
-class _Tracks:
-    """The features of a source and the track that an offset follows beside each.
-
-    Feature k below n is piece k of the boundary, feature n + k the corner at the start of piece k.
-    """
-
-    def __init__(self, region: Region, distance: float) -> None:
-        self.distance = distance
-        self.boundary = Boundary(region)
-        pieces = self.boundary.pieces
-        self.count = len(pieces)
-        self.after = {piece.before: k for k, piece in enumerate(pieces)}
-        self.smooth = [self._is_smooth(k) for k in range(self.count)]
-        beside = [self._beside(k) for k in range(self.count)]
-        sense = 1 if distance > 0 else -1
-        round_corner = [Circle(p.start[0], p.start[1], abs(distance), sense) for p in pieces]
-        self.tracks: list[Track | None] = [*beside, *round_corner]
-
-    def track(self, feature: int) -> Track:
-        found = self.tracks[feature]
-        if found is None:
-            raise _NotExactError
-        return found
-
-    def features(self, points: Points) -> tuple[Floats, list[int]]:
-        """Find how far the source is from each point, and which feature of it is nearest."""
-        distance, piece, place = self.boundary.nearest(points)
-        return distance, [self._feature(int(k), int(p)) for k, p in zip(piece, place, strict=True)]
-
-    def joint(self, a: int, b: int, near: Point) -> Point | None:
-        """Find where the track of feature `a` hands over to that of `b`."""
-        n, pieces = self.count, self.boundary.pieces
-        if a < n and a == pieces[b % n].before and (b >= n or self.smooth[b]):
-            return self._end(a, at_end=True)
-        if a == b + n:
-            return self._end(b, at_end=False)
-        found = crossings(self.track(a), self.track(b))
-        return min(found, key=lambda p: math.dist(p, near), default=None)
-
-    def _feature(self, piece: int, place: int) -> int:
-        corner = self.after[piece] if place > 0 else piece
-        return piece if place == 0 or self.smooth[corner] else corner + self.count
-
-    def _is_smooth(self, k: int) -> bool:
-        piece = self.boundary.pieces[k]
-        a = self.boundary.pieces[piece.before].tangent(at_end=True)
-        b = piece.tangent(at_end=False)
-        return a[0] * b[0] + a[1] * b[1] > 0 and abs(a[0] * b[1] - a[1] * b[0]) < 1e-7
-
-    def _beside(self, k: int) -> Track | None:
-        piece = self.boundary.pieces[k]
-        if piece.arc is None:
-            return Line(*self._end(k, at_end=False), *piece.tangent(at_end=False))
-        sense = 1 if piece.arc.sweep > 0 else -1
-        radius = piece.arc.radius + sense * self.distance
-        return Circle(piece.arc.x, piece.arc.y, radius, sense) if radius > EXACT_MM else None
-
-    def _end(self, k: int, *, at_end: bool) -> Point:
-        """Shift an end of a piece square to the piece; the region lies on its left."""
-        piece = self.boundary.pieces[k]
-        dx, dy = piece.tangent(at_end=at_end)
-        x, y, _ = piece.end if at_end else piece.start
-        return x + dy * self.distance, y - dx * self.distance
-
-
-def _exact(polygon: Polygon, tracks: _Tracks) -> Region | None:
+def _exact(polygon: Polygon, tracks: OffsetTracks) -> Region | None:
     """Make the exact region of a rough one; None if it is a sliver."""
     outer = _ring(np.array(polygon.exterior.coords), tracks)
     holes = [_ring(np.array(ring.coords), tracks) for ring in polygon.interiors]
     return None if outer is None else Region(outer, tuple(hole for hole in holes if hole is not None))
 
 
-def _ring(points: Points, tracks: _Tracks) -> Contour | None:
+def _ring(points: Points, tracks: OffsetTracks) -> Contour | None:
     rough = Polygon(points)
     try:
         contour = _contour(_linked(_runs(points, tracks), tracks), tracks)
         _verify(contour, rough, tracks)
-    except _NotExactError:
+    except NotExactError:
         if rough.area < 2 * FINE_MM * rough.length:
             return None
         raise
     return contour
 
 
-def _runs(points: Points, tracks: _Tracks) -> list[_Run]:
+def _runs(points: Points, tracks: OffsetTracks) -> list[_Run]:
     """Group the edges of a ring (its first point repeated at its end) by the track they belong to."""
     _, features = tracks.features((points[:-1] + points[1:]) / 2)
     runs: list[_Run] = []
@@ -193,15 +122,15 @@ def _runs(points: Points, tracks: _Tracks) -> list[_Run]:
         runs[0].first, runs[0].start = runs[-1].first, runs[-1].start
         runs.pop()
     if not runs:
-        raise _NotExactError
+        raise NotExactError
     return runs
 
 
-def _same(tracks: _Tracks, a: int, b: int) -> bool:
+def _same(tracks: OffsetTracks, a: int, b: int) -> bool:
     return a == b or tracks.track(a).key == tracks.track(b).key
 
 
-def _linked(runs: list[_Run], tracks: _Tracks) -> list[_Run]:
+def _linked(runs: list[_Run], tracks: OffsetTracks) -> list[_Run]:
     """Move the starts of the runs to the exact joints, putting in or taking out runs until all hold."""
     for _ in range(ROUNDS):
         if len(runs) < 2:
@@ -215,10 +144,10 @@ def _linked(runs: list[_Run], tracks: _Tracks) -> list[_Run]:
         if not bad.any():
             return runs
         runs = _mended(runs, bad.tolist(), features, tracks)
-    raise _NotExactError
+    raise NotExactError
 
 
-def _mended(runs: list[_Run], bad: list[bool], features: list[int], tracks: _Tracks) -> list[_Run]:
+def _mended(runs: list[_Run], bad: list[bool], features: list[int], tracks: OffsetTracks) -> list[_Run]:
     """Put the nearest feature in at each bad joint, or drop the run that it shows to be too much."""
     mended: list[_Run] = []
     dropped: set[int] = set()
@@ -226,7 +155,7 @@ def _mended(runs: list[_Run], bad: list[bool], features: list[int], tracks: _Tra
         if bad[k]:
             feature = features[k]
             if tracks.tracks[feature] is None or feature in (runs[k - 1].last, run.first):
-                raise _NotExactError
+                raise NotExactError
             if _same(tracks, feature, runs[(k + 1) % len(runs)].first):
                 dropped.add(k)
             elif _same(tracks, feature, runs[k - 2].last):
@@ -238,7 +167,7 @@ def _mended(runs: list[_Run], bad: list[bool], features: list[int], tracks: _Tra
     return _joined([run for run in mended if id(run) not in gone], tracks)
 
 
-def _joined(runs: list[_Run], tracks: _Tracks) -> list[_Run]:
+def _joined(runs: list[_Run], tracks: OffsetTracks) -> list[_Run]:
     joined: list[_Run] = []
     for run in runs:
         if joined and _same(tracks, joined[-1].last, run.first):
@@ -251,11 +180,11 @@ def _joined(runs: list[_Run], tracks: _Tracks) -> list[_Run]:
     return joined
 
 
-def _contour(runs: list[_Run], tracks: _Tracks) -> Contour:
+def _contour(runs: list[_Run], tracks: OffsetTracks) -> Contour:
     if len(runs) == 1:
         circle = tracks.track(runs[0].first)
         if isinstance(circle, Line):
-            raise _NotExactError
+            raise NotExactError
         whole = Contour.circle(2 * circle.radius, circle.x, circle.y)
         return whole if circle.sense > 0 else whole.reversed()
     vertices: list[Vertex] = []
@@ -264,11 +193,11 @@ def _contour(runs: list[_Run], tracks: _Tracks) -> Contour:
         bulge = tracks.track(run.first).bulge(run.start, end)
         if bulge is None:
             if math.dist(run.start, end) > EXACT_MM:
-                raise _NotExactError
+                raise NotExactError
             continue
         vertices.extend(_halved(tracks.track(run.first), run.start, bulge))
     if len(vertices) < 2:
-        raise _NotExactError
+        raise NotExactError
     return Contour(tuple(vertices))
 
 
@@ -282,7 +211,7 @@ def _halved(track: Track, start: Point, bulge: float) -> list[Vertex]:
     return [(*start, half), (*middle, half)]
 
 
-def _verify(contour: Contour, rough: Polygon, tracks: _Tracks) -> None:
+def _verify(contour: Contour, rough: Polygon, tracks: OffsetTracks) -> None:
     """Check the distance to the source along the contour, and its area against the polygon's."""
     shares = Boundary(Region(contour)).pieces
     samples = [_at(p.start, p.end, share) for p in shares for share in (0.0, 0.25, 0.5, 0.75)]
@@ -290,7 +219,7 @@ def _verify(contour: Contour, rough: Polygon, tracks: _Tracks) -> None:
     far = np.abs(distance - abs(tracks.distance)).max()
     short = FINE_MM + abs(tracks.distance) * 0.02
     if far > EXACT_MM or abs(abs(contour.area) - rough.area) > rough.length * short:
-        raise _NotExactError
+        raise NotExactError
 
 
 def _at(start: Vertex, end: Vertex, share: float) -> Point:
