@@ -44,7 +44,7 @@ def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = N
     PlugInError
         If a writer fails to load or names a file outside the folder, or two writers the same file.
     """
-    target = Path(folder).absolute()
+    target = _absolute(folder)
     chosen = _chosen(formats)
     check_output(target)
     files = _collected(plan, chosen)
@@ -63,7 +63,7 @@ def check_output(folder: str | Path) -> None:
     OutputError
         If it may not; the message names what stands in the way.
     """
-    path = Path(folder).absolute()
+    path = _absolute(folder)
     if path.is_symlink() or (path.exists() and not path.is_dir()):
         raise OutputError(
             f"{path} is a {'link' if path.is_symlink() else 'file'}; an output folder is needed"
@@ -75,6 +75,12 @@ def check_output(folder: str | Path) -> None:
             f"{path} holds what an earlier run did not write: {', '.join(foreign[:3])}{more}; "
             "choose another folder, or move these away"
         )
+
+
+def _absolute(folder: str | Path) -> Path:
+    path = Path(folder).absolute()
+    # a folder without a name of its own cannot be renamed
+    return path.resolve() if ".." in path.parts else path
 
 
 def _chosen(formats: Sequence[str] | None) -> list[str]:
@@ -153,7 +159,10 @@ def _fill(folder: Path, files: dict[str, bytes]) -> None:
 
 
 def _swap(new: Path, target: Path) -> None:
-    """Rename the new folder into place, the old one out of the way first."""
+    """Rename the new folder into place, the old one out of the way first.
+
+    A process killed between the two leaves both whole, beside the target, under names that start with a dot.
+    """
     old = new.with_name(new.name + ".old")
     existed = target.exists()
     if existed:

@@ -77,6 +77,14 @@ def test_an_empty_folder_is_filled(tmp_path: Path) -> None:
     assert "a.txt" in write_plan(small_plan(), tmp_path / "out", ["two"])
 
 
+def test_a_folder_may_be_named_by_a_detour(tmp_path: Path) -> None:
+    """A path that ends in two dots means the folder that it leads to, also when that is foreign."""
+    assert "a.txt" in write_plan(small_plan(), tmp_path / "out" / "sub" / "..", ["two"])
+    assert _names(tmp_path / "out") == ["a.txt", "more", LIST_NAME]
+    with pytest.raises(OutputError, match="holds what an earlier run did not write"):
+        check_output(tmp_path / "out" / "..")
+
+
 @pytest.mark.parametrize("foreign", ["mine.txt", "more/mine.txt", "sub/"])
 def test_foreign_files_stop_everything(tmp_path: Path, foreign: str) -> None:
     """A file or folder of the user's among an earlier run's files is named, and all stays as it was."""

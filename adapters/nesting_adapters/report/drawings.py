@@ -115,6 +115,14 @@ class Drawings:
             m.name: _marking_symbol(f"marking-{k}", m) for k, m in enumerate(self.lookup.plan.markings, 1)
         }
 
+    @cached_property
+    def _corner_labels(self) -> dict[str, list[Label]]:
+        stock = self.lookup.stock
+        return {
+            sheet.name: [_cornered(pocket, stock[sheet.stock]) for pocket in sheet.pockets]
+            for sheet in self.lookup.plan.sheets
+        }
+
     def edges(self, sheet: CutSheet) -> tuple[str, str]:
         """Path data of a sheet's own outline, and of its keep-outs."""
         stock = self.lookup.stock[sheet.stock]
@@ -140,9 +148,8 @@ class Drawings:
         for number_, steps in in_turn(load.mark_path.steps):
             place = places[number_]
             stops.append((place.ends(steps[0])[0], place.ends(steps[-1])[1]))
-        labels = [_cornered(pocket, stock) for pocket in sheet.pockets]
         lying = [self._lying(place, stock.height) for place in places.values()]
-        return self._scene(sheet, stock, labels, lying, empty, stops)
+        return self._scene(sheet, stock, self._corner_labels[sheet.name], lying, empty, stops)
 
     def pocket_rows(self, sheet: CutSheet) -> list[PocketRow]:
         """List a sheet's pockets with the positions of their cuts in the cut path."""
