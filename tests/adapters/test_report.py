@@ -2,9 +2,11 @@
 
 import math
 import re
+import shutil
 from dataclasses import dataclass, field, replace
 from html.parser import HTMLParser
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 from shapely import Point
@@ -307,3 +309,26 @@ def _name_marking(name: str, seed: int) -> Marking:
     sweeps = tuple((10.0, 13 + 0.1 * k, 50.0, 13 + 0.1 * k) for k in range(40))
     parts = tuple(Part("fill", (Contour.polyline(points),), "nonzero", sweeps) for points in letters)
     return Marking(name, "fob", "name", 1.0, 0.0, 0.0, 0.0, parts)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [400, 820, 1100])
+def test_a_browser_shows_the_pages_without_a_request_or_complaint(tmp_path: Path, width: int) -> None:
+    """Chromium loads each page from disk alone, logs nothing, and needs no sideways scrolling."""
+    browsers = pytest.importorskip("playwright.sync_api", reason="no browser driver is installed")
+    program = shutil.which("chromium")
+    if program is None:
+        pytest.skip("no browser is installed")
+    for name, content in HtmlReportWriter().files(small_plan()).items():
+        (tmp_path / name).write_bytes(content)
+    seen: list[str] = []
+    with browsers.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": width, "height": 900})
+        page.on("console", lambda message: seen.append(message.text))
+        page.on("request", lambda request: seen.append(request.url))
+        for name in PAGES:
+            page.goto((tmp_path / name).as_uri())
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+        browser.close()
+    assert seen == [(tmp_path / name).as_uri() for name in PAGES]
