@@ -19,7 +19,7 @@ class CsvOrderReader:
     RFC 4180 is kept to: quoted cells may hold commas, line ends and doubled quotes, and every row
     has as many cells as the first (section 2, rules 4 to 7). The header, optional there, is needed
     here. Rows without any text, which spreadsheets leave behind, are passed over. LF is taken for
-    CRLF.
+    CRLF, and a quote within a cell that does not begin with one for itself.
     """
 
     suffixes = (".csv",)
@@ -78,6 +78,9 @@ def _reason(error: csv.Error) -> str:
 def _columns(cells: list[str], file: str, problems: list[Problem]) -> list[str]:
     """Check the header; an empty list if it cannot be used."""
     names = [cell.strip().casefold() for cell in cells]
+    if len(names) == 1 and any(mark in names[0] for mark in ";\t|"):
+        message = f"found one column, {names[0]!r}; needed: commas between the columns"
+        problems.append(Problem(file, "row 1", message))
     for k, name in enumerate(names):
         where = f"row 1, column {k + 1}"
         if not name:

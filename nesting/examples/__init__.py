@@ -10,7 +10,7 @@ _HERE = Path(__file__).parent
 
 
 def names() -> list[str]:
-    """List the packaged examples, the simplest first.
+    """List the packaged examples.
 
     >>> names()
     ['first', 'regatta']

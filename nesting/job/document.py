@@ -4,16 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, Strict
 
-from nesting.job.fields import (
-    Coordinate,
-    Count,
-    Distance,
-    FilePath,
-    IsoDate,
-    Length,
-    Name,
-    Turn,
-)
+from nesting.job.fields import Coordinate, Count, Distance, FilePath, IsoDate, Length, Name, Text, Turn
 from nesting.job.job import Align, AlignUp, Corner
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
@@ -86,6 +77,7 @@ Shape = Annotated[
     RectangleDocument | CircleDocument | EllipseDocument | PolygonDocument | FileShapeDocument,
     Field(discriminator="shape"),
 ]
+ShapeList = Annotated[tuple[Shape, ...], Field(max_length=1000)]
 MarkArea = Annotated[
     RectangleDocument
     | CircleDocument
@@ -136,7 +128,7 @@ class StockDocument(Written):
     material: Name = Field(description="what it is made of")
     quantity: Count | None = Field(None, description="sheets at hand; left out: as many as it takes")
     margin: Distance = Field(0.0, description="clear distance to the sheet's edge")
-    keep_outs: tuple[Shape, ...] = Field((), description="areas that stay free")
+    keep_outs: ShapeList = Field((), description="areas that stay free")
     cost: Annotated[float, Strict(), Field(ge=0, le=1e9)] | None = Field(None, description="cost of a sheet")
 
 
@@ -145,7 +137,7 @@ class BlankDocument(Written):
 
     name: Name = Field(description="name of the blank")
     footprint: Shape = Field(description="outline of the blank seen from above")
-    holes: tuple[Shape, ...] = Field((), description="holes through it, in the footprint's coordinates")
+    holes: ShapeList = Field((), description="holes through it, in the footprint's coordinates")
     height: Distance = Field(description="height of the marked face above the bed")
     gap: Distance = Field(0.0, description="clear distance to any other blank")
     clearance: Distance = Field(0.3, description="play per side between blank and pocket")
@@ -180,9 +172,7 @@ class OrderDocument(Written):
     blank: Name = Field(description="name of a blank")
     quantity: Count = Field(description="how many units")
     artwork: Name | None = Field(None, description="name of an artwork, or a drawing's path")
-    texts: dict[Name, Annotated[str, Field(max_length=2000)]] = Field(
-        default_factory=dict, description="further columns, for the run sheet"
-    )
+    texts: dict[Name, Text] = Field(default_factory=dict, description="further columns, for the run sheet")
     due: IsoDate | None = Field(None, description="date it is due")
     priority: Annotated[int, Strict(), Field(ge=1, le=9)] = Field(5, description="1 goes first, 9 last")
 

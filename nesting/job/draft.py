@@ -28,7 +28,8 @@ class Draft:
         unit = raw.get("unit", "mm")
         self.unit: str = unit if isinstance(unit, str) and unit in MM_PER_UNIT else "mm"
         try:
-            JobDocument.model_validate(raw, context={"unit": self.unit})
+            document = JobDocument.model_validate(raw, context={"unit": self.unit})
+            self.raw = document.model_dump(exclude_unset=True)
         except ValidationError as error:
             for path, message in worded(error, JobDocument):
                 findings.add(key_path(*path), message)

@@ -96,8 +96,8 @@ def _printable(value: str) -> str:
 
 
 IsoDate = Annotated[date, BeforeValidator(_iso_date), WithJsonSchema({"type": "string", "format": "date"})]
-Name = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_printable)]
-FilePath = Annotated[str, Field(min_length=1, max_length=400)]
+Text = Annotated[str, Strict(), Field(max_length=2000)]
+Name = Annotated[str, Strict(), Field(min_length=1, max_length=120), AfterValidator(_printable)]
+FilePath = Annotated[str, Strict(), Field(min_length=1, max_length=400)]
 Count = Annotated[int, Strict(), Field(ge=1, le=MOST_UNITS)]
-Number = Annotated[float, Strict()]
 Turn = Annotated[float, Strict(), Field(ge=-360, le=360)]

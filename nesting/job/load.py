@@ -73,14 +73,14 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     if findings or machine is None:
         raise findings.error()
     return Job(
-        title=raw["title"],
+        title=draft.raw["title"],
         machine=machine,
         settings=builder.settings(),
         stock=tuple(stock.values()),
         blanks=tuple(blanks.values()),
         artworks=(*(artwork for artwork in artworks.values() if artwork), *drawn.values()),
         orders=orders,
-        sheet_use=raw.get("sheet_use", "reload"),
+        sheet_use=draft.raw.get("sheet_use", "reload"),
         web=builder.web(),
         acknowledged_materials=draft.texts("acknowledged_materials"),
     )

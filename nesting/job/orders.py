@@ -75,7 +75,7 @@ def order_lines(
         if order.blank not in known:
             message = f"unknown blank {order.blank!r}{nearest(order.blank, known)}"
             findings.add(entry.where("blank"), message, entry.file)
-        if order.artwork and order.artwork not in {*artworks, *drawn}:
+        if order.artwork and order.artwork not in artworks and order.artwork not in drawn:
             _draw(order.artwork, entry, artworks, drawn, folder)
         name = order.line or entry.name
         if name in lines:

@@ -23,9 +23,9 @@ def read_document(path: Path) -> Any:
     """
     parse = _PARSERS.get(path.suffix.lower())
     if parse is None:
-        raise InputError.single(
-            f"a job document ends in {' or '.join(_PARSERS)}, not in {path.suffix!r}", file=str(path)
-        )
+        found = "a folder" if path.is_dir() else f"a name ending in {path.suffix!r}"
+        message = f"found {found}; allowed: a job document ending in {' or '.join(_PARSERS)}"
+        raise InputError.single(message, file=str(path))
     try:
         return parse(read_text(path))
     except _SyntaxFound as found:

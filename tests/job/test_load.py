@@ -228,8 +228,10 @@ def test_a_file_that_is_no_job_is_refused_by_name(tmp_path: Path) -> None:
     fragments = {
         "none.toml": "no such file",
         "folder.toml": "a folder",
-        "job.yaml": "ends in .toml or .json",
+        "job.yaml": "ending in .toml or .json",
         "latin.toml": "line 2: found the byte 0xe9",
+        "folder.toml/..": "found a folder",
+        "a" * 300 + ".toml": "cannot be read",
         "nul\0.toml": "no such file",
     }
     for name, fragment in fragments.items():
