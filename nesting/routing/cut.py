@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 
-import numpy as np
 from shapely import Point as ShapelyPoint
 from shapely import Polygon, STRtree
 
@@ -59,17 +58,15 @@ def inside_first(contours: Sequence[Contour]) -> list[Order]:
     >>> inside_first([Contour.circle(9), Contour.circle(3), Contour.circle(2, x=20)])
     [(1, 0)]
     """
-    closed = [k for k, contour in enumerate(contours) if contour.closed]
-    rings = [Polygon(contours[k].flattened()) for k in closed]
-    tree = STRtree(rings)
-    points = [_inner_point(contour) for contour in contours]
-    inner, outer = tree.query(points, predicate="within")
-    areas = np.array([abs(contour.area) if contour.closed else 0.0 for contour in contours])
-    pairs = zip(inner.tolist(), (closed[k] for k in outer), strict=True)
+    areas = [abs(contour.area) if contour.closed else 0.0 for contour in contours]
+    rings = [k for k, area in enumerate(areas) if area > 0]
+    if not rings:
+        return []
+    polygons = {k: Polygon(contours[k].flattened()) for k in rings}
+    points = [
+        polygons[k].representative_point() if k in polygons else ShapelyPoint(contour.vertices[0][:2])
+        for k, contour in enumerate(contours)
+    ]
+    inner, outer = STRtree(list(polygons.values())).query(points, predicate="within")
+    pairs = zip(inner.tolist(), (rings[k] for k in outer), strict=True)
     return sorted((a, b) for a, b in pairs if areas[a] < areas[b])
-
-
-def _inner_point(contour: Contour) -> ShapelyPoint:
-    if contour.closed:
-        return Polygon(contour.flattened()).representative_point()
-    return ShapelyPoint(contour.vertices[0][:2])
