@@ -267,8 +267,10 @@ def _cornered(pocket: Pocket, stock: Stock) -> Label:
 
 
 def _size(pocket: Pocket, stock: Stock) -> float:
+    """Choose letters that can be read on paper, smaller in narrow pockets to leave their artwork in sight."""
     x0, y0, x1, y1 = pocket.outline.bounds
-    return min(0.022 * max(stock.width, stock.height), 0.6 * min(x1 - x0, y1 - y0))
+    narrow, page = min(x1 - x0, y1 - y0), max(stock.width, stock.height)
+    return min(0.022 * page, 0.6 * narrow, max(0.3 * narrow, 0.012 * page))
 
 
 def _label(pocket: Pocket, spot: Point, stock: Stock) -> Label:
