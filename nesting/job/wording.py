@@ -64,7 +64,7 @@ def _message(details: ErrorDetails, models: list[Model]) -> str:
         return f"unknown key {shown(details['loc'][-1])}{nearest(str(details['loc'][-1]), keys)}"
     if kind in _NO_SHAPE:
         return f"found {shown(found.get('shape'))}; allowed: {_tags(models)}"
-    seen = f"{len(found)} entries" if kind in ("too_short", "too_long") else shown(found)
+    seen = f"a list of {len(found)}" if kind in ("too_short", "too_long") else shown(found)
     return f"found {seen}; allowed: {_KINDS.get(kind, 'another kind of value').format_map(ctx)}"
 
 
