@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ElementTree
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from svg.path import parse_path
 
@@ -62,6 +62,7 @@ def _assert_same(data: str, contours: list[Contour]) -> None:
         assert min(math.hypot(x - px, y - py) for px, py in read) < MICROMETRE
 
 
+@settings(deadline=None)
 @given(
     bulge=st.one_of(
         st.floats(-50, 50).filter(lambda bulge: abs(bulge) > 1e-7),
