@@ -3,13 +3,13 @@
 import math
 import re
 from collections.abc import Callable
-from itertools import islice, pairwise
+from itertools import pairwise
 
 from svg.path import parse_path
 from svg.path.path import Arc, Close, Line, Move, PathSegment
 
 from nesting_adapters.svg_document import Element
-from nesting_adapters.svg_values import MAX_NUMBER, NUMBER, length, numbers, shortened
+from nesting_adapters.svg_values import MAX_NUMBER, NUMBER, has_more, length, numbers, shortened
 
 MAX_POINTS = 200_000
 """So many points may a drawing have once its curves are flattened; a traced photograph has fewer."""
@@ -44,7 +44,7 @@ def path_segments(data: str, most: int = MAX_POINTS) -> Segments:
     data = data.strip()
     if data in ("", "none"):
         return []
-    if sum(1 for _ in islice(_TOKEN.finditer(data), 3 * most + 1)) > 3 * most:
+    if has_more(_TOKEN, data, 3 * most):
         raise ValueError(too_many_points())
     if data[0] not in "Mm":
         raise ValueError(f"the path data start with {shortened(data)}; allowed: M first")
@@ -159,7 +159,7 @@ def _line(element: Element, viewport: Viewport) -> Segments:
 
 
 def _points(element: Element) -> list[complex]:
-    values = numbers(element.attributes.get("points", ""))
+    values = numbers(element.attributes.get("points", ""), 2 * MAX_POINTS)
     if len(values) % 2:
         raise ValueError(f"points holds {len(values)} numbers; allowed: pairs of x and y")
     return [complex(x, y) for x, y in zip(values[::2], values[1::2], strict=True)]

@@ -4,8 +4,11 @@ import math
 import re
 from typing import NamedTuple
 
-from nesting_adapters.svg_values import numbers, shortened
+from nesting_adapters.svg_values import has_more, numbers, shortened
 
+MAX_FUNCTIONS = 100
+
+_OPEN = re.compile(r"\(")
 _FUNCTION = re.compile(r"\s*(matrix|translate|scale|rotate|skewX|skewY)\s*\(([^()]*)\)[\s,]*")
 _ARGUMENTS = {
     "matrix": (6,),
@@ -80,6 +83,8 @@ def transform(text: str) -> Matrix:
     text = text.strip()
     if text == "none":
         return total
+    if has_more(_OPEN, text, MAX_FUNCTIONS):
+        raise ValueError(f"a transform of more than {MAX_FUNCTIONS} functions")
     while position < len(text):
         match = _FUNCTION.match(text, position)
         if match is None:

@@ -2,6 +2,7 @@
 
 import math
 import re
+from itertools import islice
 
 MAX_NUMBER = 1e9
 """Numbers beyond this are refused: no drawing needs them, and they overflow further on."""
@@ -21,8 +22,8 @@ _LIST = re.compile(rf"(?:{NUMBER}(?:\s*,\s*|\s+|(?=[+\-.])|$))*+")
 _ONE = re.compile(NUMBER)
 
 
-def numbers(text: str) -> list[float]:
-    """Read numbers separated by spaces or single commas.
+def numbers(text: str, most: int = 100) -> list[float]:
+    """Read up to `most` numbers separated by spaces or single commas.
 
     Raises
     ------
@@ -35,6 +36,8 @@ def numbers(text: str) -> list[float]:
     [0.0, 1.0, -2.5, 5.0]
     """
     text = text.strip()
+    if has_more(_ONE, text, most):
+        raise ValueError(f"{shortened(text)} holds more than {most} numbers")
     if not _LIST.fullmatch(text) or text.endswith(","):
         raise ValueError(f"{shortened(text)} is no list of numbers")
     return [_in_range(float(found[0])) for found in _ONE.finditer(text)]
@@ -61,6 +64,11 @@ def length(text: str, hundred_percent: float | None) -> float:
     if unit == "%":
         return _in_range(float(match[1]) / 100 * (hundred_percent or 0.0))
     return _in_range(float(match[1]) * PX_PER_UNIT[unit])
+
+
+def has_more(pattern: re.Pattern[str], text: str, most: int) -> bool:
+    """Tell whether a pattern is found more than `most` times, without reading on after that."""
+    return sum(1 for _ in islice(pattern.finditer(text), most + 1)) > most
 
 
 def shortened(text: str) -> str:

@@ -14,6 +14,8 @@ from nesting_adapters.svg_values import length, shortened
 
 MAX_CHARACTERS = 40_000_000
 MAX_PROBLEMS = 100
+MAX_CLIPS = 10
+CHARACTERS_A_POINT = 50
 
 IGNORED = frozenset({
     "title", "desc", "metadata", "defs", "style", "symbol", "linearGradient", "radialGradient", "pattern",
@@ -104,6 +106,8 @@ class Walk:
 
     def _mark(self, element: Element, context: Context) -> None:
         shape = painted_shape(element, context.style, context.place, self._points_left)
+        # path data take time to read even where they draw nothing
+        self._points_left -= len(element.attributes.get("d", "")) // CHARACTERS_A_POINT
         if shape is not None:
             self._points_left -= sum(len(contour.vertices) for contour in shape.contours)
             self.shapes.append(shape)
@@ -202,6 +206,8 @@ def _in_viewport(element: Element, size: Mapping[str, str], context: Context) ->
         box = view_box(attributes["viewBox"])
         ratio = attributes.get("preserveAspectRatio", "xMidYMid")
         matrix, viewport = frame.after(view_box_map(box, ratio, width, height)), box[2:]
+    if len(clips) > MAX_CLIPS:
+        raise ValueError(f"more than {MAX_CLIPS} viewports inside each other")
     if context.style["overflow"] not in ("visible", "auto"):
         clips = (*clips, (frame, (width, height)))
     return replace(context, place=Place(matrix, viewport, clips))
