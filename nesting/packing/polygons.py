@@ -1,5 +1,6 @@
 """The engine for any footprint: exact no-fit polygons, every outline, gap, turn and sheet."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -11,15 +12,27 @@ from nesting.packing.problem import Problem, Sheet
 from nesting.packing.result import Layout, Placement
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shapes
+from nesting.packing.squeeze import Squeeze, reached
 from nesting.packing.stop import Stop
+from nesting.packing.thinning import Thinning
 from nesting.units import snap
+
+CELLS = 12000
+"""Cells of the lattice on a sheet."""
+
+MOST_PIECES = 1500
+"""More pieces than this are only placed one by one."""
 
 _PER_TRY = 0.004
 """Effort of looking for a shape's best place once."""
 
 
 class PolygonEngine:
-    """Places any footprints on sheets of any outline."""
+    """Places any footprints on sheets of any outline.
+
+    Items are put one by one, large ones first, each at its lowest exact place. Then pieces are
+    allowed to overlap on less length or fewer sheets and sorted out again, until time is up.
+    """
 
     name = "polygons"
 
@@ -28,21 +41,25 @@ class PolygonEngine:
         return None
 
     def pack(self, problem: Problem, stop: Stop, seed: int, report: Callable[[Layout], None]) -> Layout:
-        """Fill sheets largest first, then again in other orders until `stop` is reached."""
+        """Pack until the bound is met or `stop` is reached, reporting each better layout."""
         search = _Search(problem, stop)
-        areas = np.array([item.footprint.area for item in problem.items])
-        kinds = np.repeat(np.arange(len(problem.items)), [item.quantity for item in problem.items])
-        order = kinds[np.argsort(-areas[kinds], kind="stable")]
-        best = search.layout(search.fill(order.tolist()) or [])
-        report(best)
         rng = np.random.default_rng(seed)
-        while not stop.reached and not best.proven and len(order) > 1:
-            keys = np.log(areas[kinds]) + rng.normal(0, 0.3, len(kinds))
-            filled = search.fill(kinds[np.argsort(-keys)].tolist(), stop)
-            found = search.layout(filled) if filled is not None else best
-            if found.better_than(best):
-                best = found
-                report(best)
+        best = None
+
+        def better(fillings: Sequence[Filling]) -> None:
+            nonlocal best
+            layout = search.layout(fillings)
+            if layout.better_than(best):
+                best = layout
+                report(layout)
+
+        fillings = search.fill(search.order())
+        better(fillings)
+        assert best is not None
+        limited = replace(stop, cancelled=lambda: stop.cancelled() or best.proven)
+        if fillings and search.count <= MOST_PIECES:
+            search.improve(fillings, rng, limited, better)
+        stop.spent = limited.spent
         return best
 
 
@@ -61,13 +78,49 @@ class _Search:
             for sheet in problem.sheets
         ]
 
-    def fill(self, order: Sequence[int], stop: Stop | None = None) -> list[Filling] | None:
-        """Put the items in this order, each on the first sheet with a place; None if `stop` came first."""
+    @property
+    def count(self) -> int:
+        """How many pieces are wanted."""
+        return self.problem.quantity
+
+    def order(self) -> list[int]:
+        """Give the items, each as often as it is wanted, large ones first."""
+        kinds = range(len(self.problem.items))
+        areas = [self.shapes.of_item[k][0].area for k in kinds]
+        return [
+            k for k in sorted(kinds, key=lambda k: -areas[k]) for _ in range(self.problem.items[k].quantity)
+        ]
+
+    def improve(
+        self,
+        fillings: list[Filling],
+        rng: np.random.Generator,
+        stop: Stop,
+        better: Callable[[Sequence[Filling]], None],
+    ) -> None:
+        """Shorten the roll or do with less stock."""
+        cell = self.cell(fillings)
+        if self.problem.objective == "length":
+            room = self.rooms[0]
+            squeeze = Squeeze(self.shapes, room, fillings[0].spots, cell, rng)
+            squeeze.run(stop, lambda spots: better([Filling(room, self.shapes, spots)]))
+        else:
+            Thinning(self.problem, self.shapes, self.rooms, fillings, cell, rng).run(stop, better)
+
+    def cell(self, fillings: Sequence[Filling]) -> float:
+        """Choose the width of a lattice's cell."""
+        roll = self.problem.objective == "length"
+        area = max(
+            filling.room.sheet.width * reached(filling.spots) if roll else filling.room.area
+            for filling in fillings
+        )
+        return math.sqrt(area / CELLS)
+
+    def fill(self, order: Sequence[int]) -> list[Filling]:
+        """Put the items in this order, each on the first sheet with a place."""
         fillings: list[Filling] = []
         hopeless: set[tuple[int, int]] = set()
         for kind in order:
-            if stop is not None and stop.reached:
-                return None
             for n, filling in enumerate(fillings):
                 if (n, kind) not in hopeless and self._put(filling, kind):
                     break

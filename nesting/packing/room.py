@@ -30,6 +30,8 @@ class Room:
         The sheet; a roll has the length given to the constructor.
     extent
         ``(min x, min y, max x, max y)`` inside the margins.
+    area
+        Free area in mm², never less than it is.
     obstacles
         Keep-outs, holes, and what the outline leaves out of its extent.
     """
@@ -47,6 +49,11 @@ class Room:
             self.obstacles += [
                 Obstacle(convex_pieces(part), m) for part in shapely.get_parts(outside) if part.area > 0
             ]
+        self.area = (self.extent[2] - self.extent[0]) * (self.extent[3] - self.extent[1]) - sum(
+            shapely.Polygon(piece).area
+            for obstacle in self.obstacles[len(sheet.keep_outs) :]
+            for piece in obstacle.pieces
+        )
         self._nofits: dict[int, list[NoFit]] = {}
 
     def positions(self, shape: Shape) -> Box | None:

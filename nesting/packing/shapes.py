@@ -64,6 +64,7 @@ class Shapes:
         self.all: list[Shape] = []
         smallest = min(min(_extent(item)) for item in problem.items)
         self.of_item = [self._ways(item, smallest) for item in problem.items]
+        self._ways_of = [ways for ways in self.of_item for _ in ways]
         self._nofits: dict[tuple[int, int], NoFit] = {}
 
     def nofit(self, static: Shape, orbiting: Shape) -> NoFit:
@@ -73,6 +74,10 @@ class Shapes:
             gap = max(static.item.gap, orbiting.item.gap)
             self._nofits[key] = no_fit(static.pieces, orbiting.pieces, gap)
         return self._nofits[key]
+
+    def ways(self, shape: Shape) -> list[Shape]:
+        """Give all the ways in which the item of a shape may lie."""
+        return self._ways_of[shape.index]
 
     def _ways(self, item: Item, smallest: float) -> list[Shape]:
         """Each turn, and each turn of the mirror image; those that look alike count once."""

@@ -1,0 +1,175 @@
+"""Exact places from nearly right ones: pieces are pressed apart and together by linear programmes.
+
+Around the present places, keeping clear of a convex hull is keeping beyond one of its sides. With
+one side chosen for each hull nearby, separating a sheet's pieces (or shortening a roll) is a linear
+programme (Li & Milenkovic 1995). Solved, moved and chosen anew a few times, it ends in a layout
+that is exact to the placement grid.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.geometry.contour import Points
+from nesting.geometry.nofit import SLACK_MM, NoFit
+from nesting.packing.filling import Spot
+from nesting.packing.room import Room
+from nesting.packing.shapes import Shapes
+from nesting.packing.stop import Stop
+from nesting.units import GRID_MM
+
+_PER_ITERATION = 3e-5
+"""Effort of one iteration of the linear solver."""
+
+_OVERLAP_COST = 1000.0
+"""Cost of a millimetre of overlap, where a millimetre of roll costs 1."""
+
+_SNAP_MM = 0.0015
+"""Further distance asked for where rounding to the grid pressed two pieces together."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Near:
+    """Two pieces near each other, or (first is -1) an obstacle and a piece."""
+
+    first: int
+    second: int
+    nofit: NoFit
+
+    def way(self, at: Points) -> Points:
+        """Way from the first piece's (0, 0) to the second's."""
+        return np.asarray(at[self.second] - at[self.first] if self.first >= 0 else at[self.second])
+
+
+class Compaction:
+    """The pieces of one sheet, pressed into exact places.
+
+    Attributes
+    ----------
+    spots
+        Where the pieces are meant to lie, roughly.
+    reach
+        How far (mm) a piece may move in one step.
+    """
+
+    def __init__(self, room: Room, shapes: Shapes, spots: Sequence[Spot], reach: float) -> None:
+        self.room, self.shapes, self.spots, self.reach = room, shapes, spots, reach
+        self.boxes = np.array([_exact(room.positions(spot.shape)) for spot in spots])
+        self.tops = np.array([spot.shape.bounds[3] for spot in spots])
+        self.margins: dict[tuple[int, int], float] = {}
+
+    def settle(self, stop: Stop, steps: int = 12) -> list[Spot] | None:
+        """Find exact places, on a roll as low as they come; None if the overlap does not go away."""
+        at = np.array([(spot.x, spot.y) for spot in self.spots])
+        at = np.clip(at, self.boxes[:, :2], self.boxes[:, 2:])
+        best, lowest, stuck = None, np.inf, 0
+        for _ in range(steps):
+            at, overlap = self._step(at, stop)
+            if overlap > 1e-6:
+                stuck += 1
+                if stuck > 5 or stop.reached:
+                    break
+                continue
+            snapped = self._snapped(at)
+            top = float((snapped[:, 1] + self.tops).max())
+            if not self._sound(snapped):
+                continue
+            if best is not None and top > lowest - 1e-3:
+                break
+            best, lowest = snapped, top
+            if self.room.sheet.height is not None or stop.reached:
+                break
+        if best is None:
+            return None
+        return [Spot(s.shape, float(x), float(y)) for s, (x, y) in zip(self.spots, best, strict=True)]
+
+    def _step(self, at: Points, stop: Stop) -> tuple[Points, float]:
+        """Solve for better places no further than `reach` away; give them and the overlap left."""
+        from ortools.linear_solver import pywraplp  # type: ignore[import-untyped]
+
+        solver = pywraplp.Solver.CreateSolver("GLOP")
+        low = np.maximum(self.boxes[:, :2], at - self.reach)
+        high = np.minimum(self.boxes[:, 2:], at + self.reach)
+        xs = [solver.NumVar(a, b, "") for a, b in zip(low[:, 0].tolist(), high[:, 0].tolist(), strict=True)]
+        ys = [solver.NumVar(a, b, "") for a, b in zip(low[:, 1].tolist(), high[:, 1].tolist(), strict=True)]
+        goal = solver.Objective()
+        if self.room.sheet.height is None:
+            end = solver.NumVar(0.0, solver.infinity(), "")
+            goal.SetCoefficient(end, 1.0)
+            for y, top in zip(ys, self.tops.tolist(), strict=True):
+                row = solver.Constraint(top, solver.infinity())
+                row.SetCoefficient(end, 1.0)
+                row.SetCoefficient(y, -1.0)
+        overlaps = []
+        for near in self._near(at, 2 * self.reach):
+            normals, limits = self._sides(near, at)
+            if not len(limits):
+                continue
+            overlap = solver.NumVar(0.0, solver.infinity(), "")
+            goal.SetCoefficient(overlap, _OVERLAP_COST)
+            overlaps.append(overlap)
+            for (nx, ny), limit in zip(normals.tolist(), limits.tolist(), strict=True):
+                row = solver.Constraint(limit, solver.infinity())
+                row.SetCoefficient(xs[near.second], nx)
+                row.SetCoefficient(ys[near.second], ny)
+                if near.first >= 0:
+                    row.SetCoefficient(xs[near.first], -nx)
+                    row.SetCoefficient(ys[near.first], -ny)
+                row.SetCoefficient(overlap, 1.0)
+        goal.SetMinimization()
+        status = solver.Solve()
+        stop.spend(_PER_ITERATION * (solver.iterations() + len(overlaps)))
+        if status != pywraplp.Solver.OPTIMAL:
+            return at, np.inf
+        found = np.array([[x.solution_value(), y.solution_value()] for x, y in zip(xs, ys, strict=True)])
+        return found, sum(overlap.solution_value() for overlap in overlaps)
+
+    def _sides(self, near: _Near, at: Points) -> tuple[Points, NDArray[np.float64]]:
+        """For each hull within reach the side that the piece is furthest beyond, or least behind."""
+        normals, offsets = near.nofit.sides
+        beyond = normals @ near.way(at) - offsets
+        hulls = near.nofit.hulls
+        furthest = np.maximum.reduceat(beyond, hulls.starts)
+        ranks = np.where(beyond == np.repeat(furthest, hulls.counts), np.arange(len(beyond)), len(beyond))
+        sides = np.minimum.reduceat(ranks, hulls.starts)[furthest < 2.9 * self.reach]
+        return normals[sides], offsets[sides] + self.margins.get((near.first, near.second), 0.0)
+
+    def _near(self, at: Points, reach: float) -> list[_Near]:
+        """Pairs whose no-fit polygon's extent comes within `reach` of their way."""
+        found = []
+        for j, spot in enumerate(self.spots):
+            for k, nofit in enumerate(self.room.nofits(spot.shape)):
+                found.append(_Near(-1 - k, j, nofit))
+            for i in range(j):
+                nofit = self.shapes.nofit(self.spots[i].shape, spot.shape)
+                x0, y0, x1, y1 = nofit.bounds
+                x, y = at[j, 0] - at[i, 0], at[j, 1] - at[i, 1]
+                if x0 - reach < x < x1 + reach and y0 - reach < y < y1 + reach:
+                    found.append(_Near(i, j, nofit))
+        return found
+
+    def _snapped(self, at: Points) -> Points:
+        """Round to the grid, inside the sheet where the grid allows."""
+        low = np.ceil((self.boxes[:, :2] - SLACK_MM) / GRID_MM)
+        high = np.floor((self.boxes[:, 2:] + SLACK_MM) / GRID_MM)
+        return np.asarray(np.clip(np.round(at / GRID_MM), low, high) / 1000)
+
+    def _sound(self, at: Points) -> bool:
+        """Tell whether nothing presses into anything; note the pairs that do."""
+        sound = True
+        for near in self._near(at, 0.0):
+            if near.nofit.depth(near.way(at)[None])[0] > SLACK_MM + 1e-9:
+                key = near.first, near.second
+                self.margins[key] = self.margins.get(key, 0.0) + _SNAP_MM
+                sound = False
+        return sound
+
+
+def _exact(box: tuple[float, float, float, float] | None) -> tuple[float, float, float, float]:
+    """Take the slack out of a box of positions again."""
+    assert box is not None, "a piece that does not fit its sheet is never put there"
+    x0, y0, x1, y1 = box
+    x0, y0, x1, y1 = x0 + SLACK_MM, y0 + SLACK_MM, x1 - SLACK_MM, y1 - SLACK_MM
+    return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
