@@ -23,8 +23,7 @@ def rule_faults(marking: Marking, artwork: Artwork, area: Region) -> Iterator[st
     """
     if not turn_allowed(marking.turn, (artwork.turn,)):
         yield f"turned by {marking.turn:g}°; the artwork's turn is {artwork.turn:g}°"
-    if not (marking.scale > 0 and math.isfinite(marking.scale)):
-        yield f"scaled by {marking.scale!r}; a scale is a finite number above 0"
+    if not artwork.drawing.contours:
         return
     low, high = _extent(artwork, marking)
     corners = chain(area.outer)

@@ -11,7 +11,7 @@ from nesting.check.distances import same_course
 from nesting.check.fit import rule_faults
 from nesting.check.report import Findings
 from nesting.check.solids import chain, polygon
-from nesting.check.sweeps import FLAT_MM, sweep_fault
+from nesting.check.sweeps import FLAT_MM, is_thin, sweep_fault
 from nesting.geometry.contour import Contour
 from nesting.job.job import Artwork, Blank, MarkSetting
 from nesting.plan_values import Marking, Part, Plan
@@ -33,11 +33,27 @@ def check_markings(plan: Plan, findings: Findings) -> None:
             missing = f"blank {marking.blank!r}" if blank is None else f"artwork {marking.artwork!r}"
             findings.add("artwork", place, f"the job has no {missing}")
             continue
+        if not _well_formed(marking, place, findings):
+            continue
         for fault in rule_faults(marking, artwork, blank.mark_area):
             findings.add("marking", place, fault)
         _check_parts(marking, artwork, place, findings)
         _check_area(marking, blank, place, findings)
         _check_sweeps(marking, settings.get(blank.setting), place, findings)
+
+
+def _well_formed(marking: Marking, place: str, findings: Findings) -> bool:
+    """Check what the other checks of a marking rely on."""
+    sound = True
+    if not all(map(math.isfinite, (marking.scale, marking.turn, marking.x, marking.y))) or marking.scale <= 0:
+        findings.add("number", place, "scale, turn, x and y must be finite, and the scale above 0")
+        sound = False
+    for k, part in enumerate(marking.parts):
+        if not part.contours or (part.kind == "line" and len(part.contours) > 1):
+            found = f"a {part.kind} of {len(part.contours)} contours; a line has one, a fill one or more"
+            findings.add("marking", f"{place}, part {k}", found)
+            sound = False
+    return sound
 
 
 def _check_parts(marking: Marking, artwork: Artwork, place: str, findings: Findings) -> None:
@@ -49,10 +65,10 @@ def _check_parts(marking: Marking, artwork: Artwork, place: str, findings: Findi
     for part in wanted:
         drawn = tuple(_placed(contour, marking) for contour in part.contours)
         found = next((k for k, other in enumerate(left) if _is_same(other, part, drawn)), None)
-        if found is None:
-            findings.add("marking", place, f"a {part.kind} of the drawing is missing or elsewhere; redo it")
-        else:
+        if found is not None:
             left.pop(found)
+        elif part.kind == "line" or not is_thin(Part("fill", drawn, part.rule)):
+            findings.add("marking", place, f"a {part.kind} of the drawing is missing or elsewhere; redo it")
     for part in left:
         findings.add("marking", place, f"a {part.kind} is no part of the drawing; drop it")
 

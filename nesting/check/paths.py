@@ -43,8 +43,8 @@ def stretch_of(contour: Contour) -> Stretch:
 
 
 def stretch_on_sheet(part: Part, shift: complex, spin: complex, passes: int) -> Stretch:
-    """Make the stretch of a marking's part whose blank is turned by `spin` and then shifted."""
-    if part.kind == "line":
+    """Make the stretch of a marking's part, run `passes` times, on a blank turned by `spin`, then shifted."""
+    if part.kind == "line" and part.contours:
         along = stretch_of(part.contours[0])
         vertices, closed, length = along.vertices, along.closed, along.length
     else:

@@ -32,11 +32,13 @@ def sweep_fault(part: Part, interval: float) -> str | None:
     starts, stops = starts / along, stops / along
     if np.abs((stops - starts).imag).max() > _ROW_MM:
         return "sweeps run in different directions; run them side by side"
+    area, spans = _Area(part, along), np.sort(np.column_stack([starts.real, stops.real]), axis=1)
     low = float(starts.imag.min())
+    if low < area.bottom - FLAT_MM or starts.imag.max() > area.top + FLAT_MM:
+        return "sweeps lie beside the area; drop them"
     rows = np.round((starts.imag - low) / interval)
     if np.abs(starts.imag - low - rows * interval).max() > _ROW_MM:
         return f"sweeps are not {interval:g} mm apart; space them so"
-    area, spans = _Area(part, along), np.sort(np.column_stack([starts.real, stops.real]), axis=1)
     first = min(math.ceil((area.bottom - low) / interval), 0)
     last = max(math.floor((area.top - low) / interval), int(rows.max()))
     for row in range(first, last + 1):
@@ -44,6 +46,11 @@ def sweep_fault(part: Part, interval: float) -> str | None:
         if fault := area.fault(swept, low + row * interval):
             return fault
     return None
+
+
+def is_thin(part: Part) -> bool:
+    """Tell whether a fill has no area that could be marked."""
+    return _Area(part, along=1j).tallest <= FLAT_MM
 
 
 class _Area:
