@@ -1,11 +1,17 @@
 """Limits that no layout can pass, each with the sentence that says why."""
 
 import math
+from functools import lru_cache
 
 import shapely
 
+from nesting.packing import rectangle_bounds
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.result import Bound, Layout
+
+_AREA = "the footprints, each with half its gap all round, cover"
+_FUNCTIONS = "dual feasible functions of the rectangles' widths and heights show it"
+_SURE = 1e-9
 
 
 def bound_for(layout: Layout) -> Bound:
@@ -13,45 +19,80 @@ def bound_for(layout: Layout) -> Bound:
     return placed_bound(layout.problem) if layout.unplaced else spent_bound(layout.problem)
 
 
+@lru_cache(maxsize=8)
 def spent_bound(problem: Problem) -> Bound:
     """Least number of sheets, cost or length (mm) for which everything can be placed."""
-    needed = sum(item.quantity * grown_area(item) for item in problem.items)
-    gap = max(item.gap for item in problem.items)
     if problem.objective == "length":
-        sheet = problem.sheets[0]
-        width = sheet.width - 2 * sheet.margin + gap
-        rest = math.pi * gap**2 / 4 - gap**2
-        length = (needed - rest) / width - gap + 2 * sheet.margin
-        return Bound(max(length, 0.0), f"the footprints with their gaps cover {needed:.0f} mm² of the roll")
-    areas = sorted(((usable_area(sheet, gap), sheet) for sheet in problem.sheets), key=lambda p: -p[0])
-    if problem.objective == "cost":
-        return Bound(_least_cost(needed, areas), "the footprints with their gaps cover that area of stock")
-    count = 0
-    for area, sheet in areas:
-        if area <= 0:
-            break
-        more = max(math.ceil(needed / area - 1e-9), 0)
-        if sheet.quantity is not None:
-            more = min(more, sheet.quantity)
-        count += more
-        needed -= more * area
-    return Bound(float(max(count, 1)), "the footprints with their gaps cover the area of that many sheets")
+        return _length_bound(problem)
+    count = _sheets_bound(problem)
+    return _cost_bound(problem, count) if problem.objective == "cost" else count
 
 
+@lru_cache(maxsize=8)
 def placed_bound(problem: Problem) -> Bound:
     """Most items that can be placed on the sheets there are."""
-    gap = max(item.gap for item in problem.items)
     if problem.objective == "length" or any(sheet.quantity is None for sheet in problem.sheets):
         return Bound(float(problem.quantity), "no more are wanted")
+    gap = max(item.gap for item in problem.items)
     room = sum((sheet.quantity or 0) * usable_area(sheet, gap) for sheet in problem.sheets)
     count = 0
     for area, quantity in sorted((grown_area(item), item.quantity) for item in problem.items):
-        fitting = min(quantity, math.floor(room / area + 1e-9))
+        fitting = min(quantity, math.floor(room / area + _SURE))
         count += fitting
         room -= fitting * area
         if fitting < quantity:
             break
-    return Bound(float(count), "more footprints with their gaps would cover more than the sheets' area")
+    reason = f"{_AREA} more than the sheets when it is more than {count}"
+    if all(item.footprint.is_rectangle and item.turns != "any" and all(t % 90 == 0 for t in item.turns)
+           for item in problem.items):  # fmt: skip
+        other = rectangle_bounds.most_on_sheets(problem)
+        if other < count:
+            return Bound(float(other), f"no more than {other}: {_FUNCTIONS}")
+    if count >= problem.quantity:
+        return Bound(float(count), "no more are wanted")
+    return Bound(float(count), reason)
+
+
+def _length_bound(problem: Problem) -> Bound:
+    gap, sheet = max(item.gap for item in problem.items), problem.sheets[0]
+    width = sheet.width - 2 * sheet.margin + gap
+    needed = sum(item.quantity * grown_area(item) for item in problem.items)
+    corners = gap**2 - math.pi * gap**2 / 4
+    area = (needed + corners) / width - gap + 2 * sheet.margin if width > gap else 0.0
+    length = rectangle_bounds.least_length(problem)
+    if length > area + _SURE:
+        return Bound(length, f"no roll shorter than {length:.3f} mm: {_FUNCTIONS}")
+    return Bound(max(area, 0.0), f"{_AREA} {max(area, 0.0):.3f} mm of the roll")
+
+
+def _sheets_bound(problem: Problem) -> Bound:
+    gap = max(item.gap for item in problem.items)
+    needed = sum(item.quantity * grown_area(item) for item in problem.items)
+    by_area = 0
+    for area, sheet in sorted(((usable_area(s, gap), s) for s in problem.sheets), key=lambda pair: -pair[0]):
+        if area > 0:
+            more = max(math.ceil(needed / area - _SURE), 0)
+            more = more if sheet.quantity is None else min(more, sheet.quantity)
+            by_area += more
+            needed -= more * area
+    by_area = max(by_area, 1)
+    count = rectangle_bounds.fewest_sheets(problem)
+    if count > by_area:
+        return Bound(float(count), f"fewer than {count} sheets do not suffice: {_FUNCTIONS}")
+    return Bound(float(by_area), f"{_AREA} more than {by_area - 1} sheets")
+
+
+def _cost_bound(problem: Problem, count: Bound) -> Bound:
+    gap = max(item.gap for item in problem.items)
+    needed = sum(item.quantity * grown_area(item) for item in problem.items)
+    by_area = _least_cost(needed, [(usable_area(sheet, gap), sheet) for sheet in problem.sheets])
+    by_count, left = 0.0, int(count.value)
+    for cost, quantity in sorted((s.cost or 0.0, s.quantity or left) for s in problem.sheets):
+        taken = min(left, quantity)
+        by_count, left = by_count + taken * cost, left - taken
+    if by_count > by_area:
+        return Bound(by_count, f"the cheapest {count.value:.0f} sheets cost that; {count.reason}")
+    return Bound(by_area, f"{_AREA} sheets of that cost, fractions of a sheet allowed")
 
 
 def grown_area(item: Item) -> float:
@@ -68,25 +109,32 @@ def grown_area(item: Item) -> float:
 
 def usable_area(sheet: Sheet, gap: float) -> float:
     """Area in mm² where footprints grown by half their gap can lie, never less than it is."""
-    usable = sheet.region.shape("outer").buffer(-sheet.margin) if sheet.margin else sheet.region.shape()
+    if sheet.outline is None and not sheet.keep_outs:
+        width, height = sheet.width - 2 * sheet.margin, (sheet.height or 0) - 2 * sheet.margin
+        if width <= 0 or height <= 0:
+            return 0.0
+        return width * height + (width + height) * gap + math.pi * gap**2 / 4
+    usable = sheet.region.shape("outer")
+    usable = usable.buffer(-sheet.margin) if sheet.margin else usable
     for keep_out in sheet.keep_outs:
         usable = usable.difference(keep_out.shape("inner"))
-    if usable.is_empty:
-        return 0.0
     # Steiner's formula bounds the area of what lies within gap/2 of a region
     pieces = len(shapely.get_parts(usable))
-    return float(usable.area + usable.length * gap / 2 + pieces * math.pi * gap**2 / 4)
+    return (
+        0.0
+        if usable.is_empty
+        else float(usable.area + usable.length * gap / 2 + pieces * math.pi * gap**2 / 4)
+    )
 
 
 def _least_cost(needed: float, areas: list[tuple[float, Sheet]]) -> float:
     """Least cost of an area, sheets taken in fractions."""
     cost = 0.0
-    for area, sheet in sorted(
-        (pair for pair in areas if pair[0] > 0), key=lambda p: (p[1].cost or 0.0) / p[0]
-    ):
+    usable = [pair for pair in areas if pair[0] > 0]
+    for area, sheet in sorted(usable, key=lambda pair: (pair[1].cost or 0.0) / pair[0]):
         share = needed / area if sheet.quantity is None else min(needed / area, sheet.quantity)
         cost += share * (sheet.cost or 0.0)
         needed -= share * area
-        if needed <= 1e-9:
+        if needed <= _SURE:
             break
     return cost

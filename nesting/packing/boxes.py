@@ -105,6 +105,16 @@ class Boxes:
     beds: tuple[Bed, ...]
     unit: int
 
+    @cached_property
+    def exact(self) -> bool:
+        """Whether nothing was rounded or boxed in, so that what no boxes can do, no footprints can."""
+        whole = all(
+            item.footprint.is_rectangle and item.gap == 0 and item.turns != "any"
+            and len(_right_turns(item)) == len(item.turns) and _whole(item.footprint)
+            for item in self.problem.items
+        )  # fmt: skip
+        return whole and not any(bed.blocked for bed in self.beds)
+
     def layout(self, filled: Iterable[Filled], **about: object) -> Layout:
         """Write filled beds as a layout; every kind hands out its items in their order."""
         beds = [(bed, spots) for bed, spots in filled if spots]
@@ -205,6 +215,10 @@ def _supply(kind: Kind) -> Iterable[tuple[str, tuple[Pose, ...]]]:
 def _box(region: Region) -> Box:
     x0, y0, x1, y1 = region.bounds
     return _down(x0), _down(y0), _up(x1), _up(y1)
+
+
+def _whole(region: Region) -> bool:
+    return all(_up(edge) == _down(edge) for edge in region.bounds)
 
 
 def _up(length_mm: float) -> int:

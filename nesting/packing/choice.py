@@ -73,7 +73,9 @@ def pack(
                 progress(best)
 
     for found in _engines(problem, engine):
-        report(found.pack(problem, stop, seed, report))
+        layout = found.pack(problem, stop, seed, report)
+        if best is None or not best.better_than(layout):
+            best = _judged(layout, stop)
         if best is not None and (best.proven or stop.reached):
             break
     assert best is not None
@@ -81,7 +83,11 @@ def pack(
 
 
 def _judged(layout: Layout, stop: Stop) -> Layout:
+    """Give a layout the better of the general bound and what its engine proved."""
     bound = bounds.bound_for(layout)
+    sharper = layout.bound < bound.value if layout.unplaced else layout.bound > bound.value
+    if layout.bound_reason and sharper:
+        return layout.with_changes(seconds=stop.elapsed)
     return layout.with_changes(bound=bound.value, bound_reason=bound.reason, seconds=stop.elapsed)
 
 

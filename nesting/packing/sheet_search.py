@@ -1,0 +1,185 @@
+"""Rectangles onto sheets: constructions, then improvement, choice and assignment in turns."""
+
+import random
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from nesting.packing import bounds
+from nesting.packing.assignment import Assignment
+from nesting.packing.boxes import Boxes, Filled
+from nesting.packing.cp import Answer
+from nesting.packing.fill import RULES, fill
+from nesting.packing.fits import Fits
+from nesting.packing.improvement import BOX_EFFORT, Improvement, random_order
+from nesting.packing.pool import Pool, bed_cost, trimmed
+from nesting.packing.result import Bound, Layout
+from nesting.packing.shares import ShareTable
+from nesting.packing.stop import Stop
+
+_CONSTRUCTIONS = 60
+_FIRST_ROUND = 0.5
+_ASSIGNED = 4000
+"""Most boxes times beds for which an assignment is tried."""
+
+
+@dataclass
+class SheetSearch:
+    """One search; `run` gives the best layout found."""
+
+    boxes: Boxes
+    stop: Stop
+    seed: int
+    report: Callable[[Layout], None]
+    best: Layout | None = None
+    filled: list[Filled] = field(default_factory=list)
+    left: Counter[int] = field(default_factory=Counter)
+
+    def run(self) -> Layout:
+        """Search until the bound is met or the stop is reached."""
+        self.rng = random.Random(self.seed)
+        self.pool = Pool(self.boxes)
+        self.bound = bounds.spent_bound(self.boxes.problem)
+        self._construct_all()
+        length, assignment = _FIRST_ROUND, self._assignment()
+        while not self._done():
+            found = self._improve(length)
+            if not self._done() and not found:
+                self._choose(length / 2)
+            if not self._done():
+                assignment = self._assign(assignment, length)
+            length *= 1.5
+        assert self.best is not None
+        return self._layout(self.filled)
+
+    def _done(self) -> bool:
+        return self.stop.reached or (not self.left and self._cost(self.filled) <= self.bound.value + 1e-9)
+
+    def _cost(self, filled: list[Filled]) -> float:
+        return sum(bed_cost(self.boxes, bed) for bed, _ in filled)
+
+    def _layout(self, filled: list[Filled]) -> Layout:
+        about = {} if self.left else {"bound": self.bound.value, "bound_reason": self.bound.reason}
+        return self.boxes.layout(filled, engine="rectangles", **about)
+
+    def _offer(self, filled: list[Filled]) -> bool:
+        """Keep a layout if it is the best so far."""
+        left = Counter({k: kind.quantity for k, kind in enumerate(self.boxes.kinds)})
+        left.subtract(spot.kind for _, spots in filled for spot in spots)
+        left = +left
+        if self.best is not None:
+            rank = (left.total(), self._cost(filled))
+            if rank >= (self.left.total(), self._cost(self.filled) - 1e-9):
+                return False
+        self.filled, self.left = list(filled), left
+        self.best = self._layout(filled)
+        self.report(self.best)
+        return True
+
+    def _construct_all(self) -> None:
+        total = sum(kind.quantity for kind in self.boxes.kinds)
+        for trial in range(_CONSTRUCTIONS):
+            if trial and (self._done() or self.stop.elapsed > self.stop_share(0.2)):
+                break
+            filled = self._constructed(trial)
+            self.stop.spend(total * BOX_EFFORT)
+            for bed in filled:
+                self.pool.add(bed)
+            self._offer(filled)
+
+    def stop_share(self, share: float) -> float:
+        """Seconds of the whole limit; endless under an effort."""
+        return float("inf") if self.stop.seconds is None else self.stop.seconds * share
+
+    def _constructed(self, trial: int) -> list[Filled]:
+        kinds = list(range(len(self.boxes.kinds)))
+        order = random_order(self.boxes, kinds, self.rng)
+        if trial == 0:
+            order = sorted(kinds, key=lambda k: -self.boxes.kinds[k].area)
+        left = {k: kind.quantity for k, kind in enumerate(self.boxes.kinds)}
+        beds = list(range(len(self.boxes.beds)))
+        if trial % 2:
+            self.rng.shuffle(beds)
+        else:
+            beds.sort(key=lambda bed: bed_cost(self.boxes, bed) / max(self.boxes.beds[bed].area, 1))
+        filled: list[Filled] = []
+        for bed in beds:
+            for _ in range(self.boxes.beds[bed].quantity):
+                spots = fill(self.boxes, bed, order, left, RULES[trial % len(RULES)])
+                if not spots:
+                    break
+                filled.append((bed, spots))
+        return filled
+
+    def _improve(self, length: float) -> bool:
+        part = _limited(self.stop, length)
+        kept, left = self._target()
+        weight = [float(kind.area) for kind in self.boxes.kinds]
+        if self.left:
+            weight = [sum(weight) / len(weight) + area for area in weight]
+        search = Improvement(self.boxes, kept, left, weight, self.rng, self.pool.add)
+        done = search.run(part)
+        self.stop.spend(part.spent)
+        if done or self.left:
+            return self._offer(search.filled)
+        return False
+
+    def _target(self) -> tuple[list[Filled], Counter[int]]:
+        """Beds to fill and what is left over: all there are, or one less than the best layout has."""
+        if self.left:
+            return list(self.filled), Counter(self.left)
+        kept = sorted(self.filled, key=lambda pair: self._density(pair))
+        gone = 0 if self.rng.random() < 0.7 else self.rng.randrange(len(kept))
+        _, spots = kept.pop(gone)
+        return kept, Counter(spot.kind for spot in spots)
+
+    def _density(self, filled: Filled) -> float:
+        bed, spots = filled
+        return sum(self.boxes.kinds[spot.kind].area for spot in spots) / max(self.boxes.beds[bed].area, 1)
+
+    def _choose(self, length: float) -> None:
+        worth = 1 + sum(self._cost([(bed, ())]) for bed in range(len(self.boxes.beds)))
+        self._offer(self.pool.choose(self.stop, length, worth, self.filled))
+
+    def _assignment(self) -> Assignment | None:
+        boxes, count = self.boxes, len(self.filled) - 1
+        total = sum(kind.quantity for kind in boxes.kinds)
+        bed = boxes.beds[0]
+        if len(boxes.beds) > 1 or self.left or count < 1 or total * count > _ASSIGNED or bed.blocked:
+            return None
+        gap = max(kind.gap for kind in boxes.kinds)
+        sizes = [
+            tuple(
+                (w + kind.gap, h + kind.gap)
+                for w, h in kind.sizes
+                if w <= bed.width and h <= (bed.height or 0)
+            )
+            for kind in boxes.kinds
+        ]
+        table = ShareTable.of(sizes, bed.width + gap, (bed.height or 0) + gap)
+        return Assignment(boxes, 0, count, Fits(boxes, 0, self.stop, self.seed), table, self.seed)
+
+    def _assign(self, assignment: Assignment | None, length: float) -> Assignment | None:
+        if assignment is None or assignment.count >= len(self.filled):
+            assignment = self._assignment()
+        if assignment is None:
+            return None
+        part = _limited(self.stop, length)
+        assignment.fits.stop = part
+        answer, filled = assignment.search(part, lambda spots: self.pool.add((0, spots)))
+        self.stop.spend(part.spent)
+        if answer is Answer.FOUND:
+            self._offer(trimmed(self.boxes, filled))
+            return self._assignment()
+        if answer is Answer.NONE and self.boxes.exact:
+            count = len(self.filled)
+            self.bound = Bound(
+                float(count), f"an exhaustive search proves that {count - 1} sheets do not suffice"
+            )
+        return assignment
+
+
+def _limited(stop: Stop, length: float) -> Stop:
+    """Limit to so many seconds or units of effort of what is left."""
+    left = stop.left
+    return stop.part(min(length / left, 1.0)) if left > 0 else stop.part(1.0)
