@@ -15,7 +15,7 @@ from nesting_adapters.svg_values import length, shortened
 MAX_CHARACTERS = 40_000_000
 MAX_PROBLEMS = 100
 MAX_CLIPS = 10
-CHARACTERS_A_POINT = 50
+CHARACTERS_A_POINT = 10
 
 IGNORED = frozenset({
     "title", "desc", "metadata", "defs", "style", "symbol", "linearGradient", "radialGradient", "pattern",
@@ -106,10 +106,10 @@ class Walk:
 
     def _mark(self, element: Element, context: Context) -> None:
         shape = painted_shape(element, context.style, context.place, self._points_left)
+        points = sum(len(contour.vertices) for contour in shape.contours) if shape else 0
         # path data take time to read even where they draw nothing
-        self._points_left -= len(element.attributes.get("d", "")) // CHARACTERS_A_POINT
+        self._points_left -= max(points, len(element.attributes.get("d", "")) // CHARACTERS_A_POINT)
         if shape is not None:
-            self._points_left -= sum(len(contour.vertices) for contour in shape.contours)
             self.shapes.append(shape)
 
     def _use(self, element: Element, context: Context) -> None:
