@@ -1,6 +1,6 @@
 """A small plan made by hand, with arithmetic simple enough to follow."""
 
-from dataclasses import replace
+import math
 
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing, Shape
@@ -78,7 +78,8 @@ def hand_made_plan(places: tuple[Place, ...] = PLACES) -> Plan:
         Filling(4, Unit("frames", 2), "frame on fob"),
     )
     second = (Filling(1, Unit("bars", 3), "bar on coaster"), Filling(4, Unit("plain", 1), None))
-    sheet = CutSheet("A", "birch", pockets, cut_path_by_number(pockets), 0.1)
+    fill = sum({"coaster": math.pi * 400, "fob": 600}[place[0]] for place in places) / 30_000
+    sheet = CutSheet("A", "birch", pockets, cut_path_by_number(pockets), fill)
     loads = tuple(
         Load(number, "A", 4.1, fillings, mark_path_by_number(pockets, fillings, markings))
         for number, fillings in enumerate((first, second), start=1)
@@ -156,8 +157,3 @@ def _ends(part: Part) -> tuple[tuple[float, float], tuple[float, float]]:
         return part.sweeps[0][:2], part.sweeps[-1][2:]
     vertices = part.contours[0].vertices
     return vertices[0][:2], vertices[0 if part.contours[0].closed else -1][:2]
-
-
-def with_job(plan: Plan, **changes: object) -> Plan:
-    """Change what was asked, but not the answer."""
-    return replace(plan, job=replace(plan.job, **changes))  # type: ignore[arg-type]

@@ -12,6 +12,8 @@ from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, Stock
 from nesting.plan_values import CutSheet, Plan, Pocket
 
+_FILL_ROOM = 1e-4
+
 
 def check_sheets(plan: Plan, findings: Findings) -> None:
     """Check every sheet and the stock they are cut from."""
@@ -28,6 +30,7 @@ def check_sheets(plan: Plan, findings: Findings) -> None:
             stock = stocks[sheet.stock]
             _check_distances(known, blanks, stock, plan.job.web, place, findings)
             kerf = plan.job.machine.kerf.get(stock.material, 0.0)
+            _check_fill(sheet, known, blanks, stock, findings)
             for pocket in known:
                 pocket_check.check(pocket, blanks[pocket.blank], kerf, f"{place}, pocket {pocket.number}")
 
@@ -63,8 +66,16 @@ def _check_numbers(sheet: CutSheet, place: str, findings: Findings) -> None:
     numbers = sorted(pocket.number for pocket in sheet.pockets)
     if numbers != list(range(1, len(numbers) + 1)):
         findings.add("pocket", place, f"pockets are numbered {numbers}; number them 1 to {len(numbers)}")
-    if not 0 <= sheet.fill <= 1:
-        findings.add("number", place, f"fill is {sheet.fill!r}; allowed: 0 to 1")
+
+
+def _check_fill(
+    sheet: CutSheet, pockets: list[Pocket], blanks: dict[str, Blank], stock: Stock, findings: Findings
+) -> None:
+    """Check the share of the sheet that its blanks cover."""
+    areas = {name: polygon(blank.footprint).area for name, blank in blanks.items()}
+    fill = sum(areas[pocket.blank] for pocket in pockets) / polygon(stock.region).area
+    if not abs(sheet.fill - fill) <= _FILL_ROOM:
+        findings.add("number", f"sheet {sheet.name}", f"fill is stated as {sheet.fill:.4f}; it is {fill:.4f}")
 
 
 def _check_place(pocket: Pocket, blanks: dict[str, Blank], place: str, findings: Findings) -> bool:
