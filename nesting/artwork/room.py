@@ -21,6 +21,9 @@ FINE_MM = 0.005
 FINE_SHARE = 1e-5
 """Arcs of a drawing are flattened to this share of its extent, for it may still be scaled."""
 
+TINY_MM = 1e-6
+"""An inset below this is rounding."""
+
 BETTER = 1.01
 """The drawing leaves the middle of the area's extent only for a scale this much larger."""
 
@@ -115,7 +118,8 @@ class Field:
         """Grow the drawing round the middle of the extent, or round the widest place if that is better."""
         box = Box(*self.area.bounds)
         middle, most = box.largest(drawn)
-        widest = shapely.get_coordinates(shapely.maximum_inscribed_circle(self.area))[0]
+        fine = max(box.x1 - box.x0, box.y1 - box.y0) / 1000
+        widest = shapely.get_coordinates(shapely.maximum_inscribed_circle(self.area, tolerance=fine))[0]
         choices = [middle, (float(widest[0]), float(widest[1]))]
         scales = [most * _last(partial(self._grown_fits, drawn, most, at)) for at in choices]
         best = 1 if scales[1] > scales[0] * BETTER else 0
@@ -141,7 +145,7 @@ def room_in(area: Region, inset: float) -> Room | None:
         spare = min(x1 - x0, y1 - y0) - 2 * inset
         return Box(x0 + inset, y0 + inset, x1 - inset, y1 - inset) if spare > 0 else None
     shape: BaseGeometry = area.shape("inner", FINE_MM)
-    if inset > 0:
+    if inset > TINY_MM:
         shape = shape.buffer(-inset * _OUTSIDE, quad_segs=_QUARTER)
     if shape.is_empty or not isinstance(shape, Polygon | MultiPolygon):
         return None
