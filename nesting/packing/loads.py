@@ -9,8 +9,8 @@ from datetime import date
 from nesting.job.job import Job, OrderLine
 from nesting.packing.bounds import spent_bound
 from nesting.packing.demand import items_of, sheets_of
-from nesting.packing.problem import Problem
-from nesting.packing.reload import Demand, Loaded, Packer, area_bound, loaded, one_each
+from nesting.packing.problem import Item, Problem, Sheet
+from nesting.packing.reload import Demand, Loaded, Packer, area_bound, loaded_once, one_each
 from nesting.packing.result import Layout
 from nesting.packing.rounds import HeightGroup, height_groups
 from nesting.packing.sheet_plan import AssignedLoad, LoadPlan, PlacedSheet, SheetPlan
@@ -51,16 +51,19 @@ def plan_sheets(
     -----
     With costs on any stock, the least cost comes before the number of loads.
     """
-    items, sheets = items_of(job), sheets_of(job)
-    if not items:
+    sheets = sheets_of(job)
+    items = [item for item in items_of(job) if any(_may_fit(item, sheet) for sheet in sheets)]
+    if not job.orders:
         return _nothing((), "nothing is ordered", proven=True)
+    if not items:
+        return _nothing(_left_out(job, Counter()), "nothing fits on any sheet", proven=False)
     packer = Packer(pack, Stop(seconds, effort, cancelled), seed, progress)
     groups = height_groups([blank for blank in job.blanks if blank.name in {item.name for item in items}])
     demand = Demand(tuple(items), tuple(groups))
     if job.sheet_use == "once":
         first = packer(items, sheets, 1.0, 0)
         demand = demand.of(Counter(p.item for p in first.placements))
-        best = loaded(demand, first)
+        best = loaded_once(demand, first)
     else:
         first = packer(one_each(items), sheets, FIRST_SHARE, 1)
         demand = demand.of({p.item: demand.wanted[p.item] for p in first.placements})
@@ -93,6 +96,18 @@ def assign_units(job: Job, plan: SheetPlan, pockets: Sequence[Sequence[Pocket]])
 def in_turn(job: Job) -> list[OrderLine]:
     """Order lines by due date, then priority, then as they stand in the job."""
     return sorted(job.orders, key=lambda line: (line.due or date.max, line.priority))
+
+
+def _may_fit(item: Item, sheet: Sheet) -> bool:
+    """Whether an item's extent, at one of its turns, is within that of a sheet less its margins."""
+    if item.turns == "any":
+        return True
+    for turn in item.turns:
+        x0, y0, x1, y1 = item.footprint.moved(turn=turn).bounds
+        across, along = sheet.width - 2 * sheet.margin, (sheet.height or math.inf) - 2 * sheet.margin
+        if x1 - x0 <= across + 1e-6 and y1 - y0 <= along + 1e-6:
+            return True
+    return False
 
 
 def _queues(job: Job) -> dict[str, deque[Unit]]:

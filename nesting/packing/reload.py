@@ -135,6 +135,13 @@ def loaded(demand: Demand, layout: Layout) -> Loaded | None:
     return Loaded(layout, tuple(tuple(found) for found in loads if found is not None))
 
 
+def loaded_once(demand: Demand, layout: Layout) -> Loaded | None:
+    """Load every sheet once with each group it has pockets for; None if there is no sheet."""
+    pockets = [{p.item for p in layout.on_sheet(k)} for k in range(len(layout.sheets))]
+    loads = (tuple(int(not on.isdisjoint(group.blanks)) for on in pockets) for group in demand.groups)
+    return Loaded(layout, tuple(loads)) if pockets else None
+
+
 def area_bound(demand: Demand, sheets: Sequence[Sheet], count: int) -> int:
     """Limit the loads from below when `count` sheets are cut, of these kinds."""
     return loads_bound(_areas(demand), demand.wanted, demand.groups, _room(demand, sheets), count)

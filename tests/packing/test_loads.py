@@ -1,0 +1,264 @@
+"""Sheets, loads and units."""
+
+import math
+from collections import Counter
+from datetime import date
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nesting.fixture.pocket import make_pockets
+from nesting.fixture.web import thin_webs
+from nesting.geometry.region import Region
+from nesting.job.job import Blank, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.packing.choice import pack
+from nesting.packing.loads import assign_units, plan_sheets
+from nesting.packing.rounds import HeightGroup, fewest_loads, height_groups, loads_bound, split_rounds
+from nesting.packing.sheet_plan import AssignedLoad, SheetPlan
+from nesting.plan_values import Pocket
+
+SHEET = Stock("plain", 660, 820, 6, "plywood")
+EFFORT = 2.0
+
+
+def blank(name: str, footprint: Region, height: float = 5.0, turns: tuple[float, ...] = (0.0,)) -> Blank:
+    return Blank(name, footprint, height, 0.0, 0.25, turns, footprint, "setting")
+
+
+CUP = blank("cup", Region.rectangle(90, 200), 75)
+COASTER = blank("coaster", Region.circle(95), 4)
+FOB = blank("fob", Region.rectangle(30, 60, radius=5), 3.8)
+
+
+def line(name: str, kind: Blank, quantity: int, due: date | None = None, priority: int = 5) -> OrderLine:
+    return OrderLine(name, kind.name, quantity, due=due, priority=priority)
+
+
+def job(
+    lines: list[OrderLine], stock: list[Stock], kinds: list[Blank] | None = None, once: bool = False
+) -> Job:
+    return Job(
+        "job",
+        Machine(900, 900),
+        (MarkSetting("setting"),),
+        tuple(stock),
+        tuple(kinds or (CUP, COASTER, FOB)),
+        (),
+        tuple(lines),
+        sheet_use="once" if once else "reload",
+    )
+
+
+def planned(
+    what: Job, effort: float = EFFORT
+) -> tuple[SheetPlan, list[tuple[Pocket, ...]], tuple[AssignedLoad, ...]]:
+    """Plan a job down to the units, and make sure that the plan is sound."""
+    plan = plan_sheets(what, pack=pack, effort=effort)
+    blanks = {kind.name: kind for kind in what.blanks}
+    pockets = [make_pockets(blanks, placed.placements, 0.2) for placed in plan.sheets]
+    assigned = assign_units(what, plan, pockets)
+    assert_sound(what, plan, pockets, assigned)
+    return plan, pockets, assigned
+
+
+def assert_sound(
+    what: Job, plan: SheetPlan, pockets: list[tuple[Pocket, ...]], assigned: tuple[AssignedLoad, ...]
+) -> None:
+    """Every unit lies once, in a pocket for it, at its height; webs hold; stock and bounds are kept."""
+    blanks = {kind.name: kind for kind in what.blanks}
+    lines = {order.name: order for order in what.orders}
+    units = Counter(unit for load in assigned for _, unit in load.units)
+    assert max(units.values(), default=1) == 1
+    left = dict(plan.unplaced)
+    for order in what.orders:
+        numbers = sorted(unit.number for unit in units if unit.line == order.name)
+        assert numbers == list(range(1, order.quantity - left.get(order.name, 0) + 1))
+    for load in assigned:
+        kinds = {pocket.number: pocket.blank for pocket in pockets[load.sheet]}
+        assert load.units
+        assert len({number for number, _ in load.units}) == len(load.units)
+        for number, unit in load.units:
+            assert kinds[number] == lines[unit.line].blank
+            assert abs(blanks[kinds[number]].height - load.focus_height) <= 0.5
+    assert {load.sheet for load in plan.loads} == set(range(len(plan.sheets)))
+    used = Counter(placed.stock for placed in plan.sheets)
+    assert all(stock.quantity is None or count <= stock.quantity for stock, count in used.items())
+    for placed, holes in zip(plan.sheets, pockets, strict=True):
+        assert thin_webs(holes, what.web, placed.stock.region) == []
+    assert plan.bound <= len(plan.sheets)
+    assert what.sheet_use == "once" or plan.loads_bound <= len(plan.loads)
+
+
+@pytest.mark.parametrize(("cups", "loads"), [(1, 1), (28, 1), (29, 2), (280, 10), (281, 11)])
+def test_a_sheet_is_cut_once_and_loaded_again(cups: int, loads: int) -> None:
+    """On a sheet that holds 28 cups, 280 take one sheet and ten loads, not ten sheets."""
+    plan, _, _ = planned(job([line("mugs", CUP, cups)], [SHEET]))
+    assert (len(plan.sheets), len(plan.loads), plan.loads_bound) == (1, loads, loads)
+    assert (plan.bound, plan.proven, plan.unplaced) == (1, True, ())
+
+
+def test_heights_are_marked_apart() -> None:
+    """Blanks of different height share a sheet, not a load; half a millimetre apart they do."""
+    plan, _, _ = planned(job([line("a", CUP, 2), line("b", COASTER, 2), line("c", FOB, 2)], [SHEET]))
+    assert len(plan.sheets) == 1
+    assert sorted(load.focus_height for load in plan.loads) == pytest.approx([3.9, 75])
+
+
+def test_rooms_go_where_they_save_loads() -> None:
+    """On a small sheet the fobs, of which there are many, get the pockets."""
+    stock = Stock("small", 205, 110, 6, "plywood")
+    plan, _, _ = planned(job([line("many", FOB, 40), line("few", COASTER, 4)], [stock]))
+    assert len(plan.sheets) == 1
+    # beside a coaster there is room for three fobs: 95 + 3 x 30, three gaps of 3.5, two margins of 3.25
+    assert plan.sheets[0].pockets == {"fob": 3, "coaster": 1}
+    assert len(plan.loads) == math.ceil(40 / 3)
+
+
+def test_urgent_units_go_first() -> None:
+    """Lines are loaded by due date, then priority, and lie next to each other."""
+    lines = [
+        line("late", CUP, 20, date(2030, 5, 2)),
+        line("whenever", CUP, 10),
+        line("urgent", CUP, 20, date(2030, 5, 1), priority=1),
+        line("soon", CUP, 10, date(2030, 5, 1)),
+    ]
+    _, _, assigned = planned(job(lines, [SHEET]))
+    order = [unit.line for load in assigned for _, unit in load.units]
+    assert order == ["urgent"] * 20 + ["soon"] * 10 + ["late"] * 20 + ["whenever"] * 10
+
+
+def test_every_unit_its_own_pocket() -> None:
+    """Used once, no pocket is ever filled twice: 60 cups take three sheets, as the bound says."""
+    plan, _, assigned = planned(job([line("mugs", CUP, 60)], [SHEET], once=True))
+    filled = Counter((load.sheet, number) for load in assigned for number, _ in load.units)
+    assert set(filled.values()) == {1}
+    assert (len(plan.sheets), plan.bound, plan.proven) == (3, 3, True)
+
+
+def test_scarce_stock_leaves_the_last_in_turn() -> None:
+    """When sheets run out, the order line that is due last is left short, and nothing is proven."""
+    stock = Stock("plain", 660, 820, 6, "plywood", quantity=2)
+    lines = [line("last", CUP, 30, date(2030, 2, 1)), line("first", CUP, 40, date(2030, 1, 1))]
+    plan, _, _ = planned(job(lines, [stock], once=True))
+    assert plan.unplaced == (("last", 14),)
+    assert not plan.proven
+
+
+def test_what_fits_nowhere_is_left_out() -> None:
+    """A blank larger than every sheet is reported, whole lines of it, and the rest is planned."""
+    door = blank("door", Region.rectangle(900, 900))
+    plan, _, _ = planned(job([line("doors", door, 2), line("mugs", CUP, 3)], [SHEET], [door, CUP]))
+    assert plan.unplaced == (("doors", 2),)
+    assert (len(plan.sheets), len(plan.loads), plan.proven) == (1, 1, False)
+    only, _, _ = planned(job([line("doors", door, 2)], [SHEET], [door]))
+    assert (only.sheets, only.loads, only.unplaced) == ((), (), (("doors", 2),))
+
+
+def test_nothing_ordered() -> None:
+    """An empty order list takes no sheet."""
+    plan, _, _ = planned(job([], [SHEET]))
+    assert (plan.sheets, plan.loads, plan.proven) == ((), (), True)
+
+
+def test_small_stock_that_does_is_taken() -> None:
+    """Where an offcut needs no more loads than a whole sheet, the offcut is used; otherwise it is not."""
+    offcut = Stock("offcut", 250, 250, 6, "plywood", quantity=1)
+    few, _, _ = planned(job([line("a", FOB, 5)], [SHEET, offcut]))
+    many, _, _ = planned(job([line("a", FOB, 100)], [SHEET, offcut]))
+    assert [placed.stock.name for placed in (*few.sheets, *many.sheets)] == ["offcut", "plain"]
+
+
+def test_costs_come_before_loads() -> None:
+    """With costs stated the cheap sheet is cut, though a dear one would save loads."""
+    cheap = Stock("cheap", 250, 250, 6, "plywood", cost=1.0)
+    dear = Stock("dear", 660, 820, 6, "plywood", cost=9.0)
+    plan, _, _ = planned(job([line("a", FOB, 100)], [dear, cheap]))
+    assert [placed.stock.name for placed in plan.sheets] == ["cheap"]
+
+
+def test_kinds_that_share_no_sheet() -> None:
+    """Two kinds that fill a sheet each are cut on two, and each sheet gets pockets to its own demand."""
+    stock = Stock("narrow", 110, 420, 6, "plywood")
+    wide = blank("wide", Region.rectangle(100, 400))
+    plan, _, _ = planned(job([line("a", wide, 7), line("b", FOB, 50)], [stock], [wide, FOB]))
+    assert (len(plan.sheets), plan.bound, plan.proven) == (2, 2, True)
+    fobs = max(placed.pockets["fob"] for placed in plan.sheets)
+    assert len(plan.loads) == 7 + math.ceil(50 / fobs)
+    assert fobs >= 15
+
+
+def test_same_effort_same_plan() -> None:
+    """The same job, seed and effort give the same plan."""
+    what = job([line("a", CUP, 30), line("b", COASTER, 40), line("c", FOB, 90)], [SHEET])
+    first, second = (plan_sheets(what, pack=pack, effort=1.0, seed=4) for _ in range(2))
+    assert first == second
+
+
+@settings(max_examples=15, deadline=None)
+@given(
+    st.lists(st.integers(0, 60), min_size=3, max_size=3),
+    st.sampled_from([(300, 250), (450, 320), (660, 820)]),
+    st.booleans(),
+    st.sampled_from([None, 1, 2]),
+)
+def test_random_jobs_are_sound(
+    counts: list[int], size: tuple[int, int], once: bool, pieces: int | None
+) -> None:
+    """Whatever is ordered on whatever stock, the plan keeps every rule; see `assert_sound`."""
+    lines = [
+        line(kind.name, kind, count) for kind, count in zip((CUP, COASTER, FOB), counts, strict=True) if count
+    ]
+    stock = Stock("stock", *size, 6, "plywood", quantity=pieces)
+    planned(job(lines, [stock], once=once), effort=0.5)
+
+
+@given(
+    st.lists(st.lists(st.integers(0, 3), min_size=2, max_size=2), min_size=1, max_size=3),
+    st.lists(st.integers(1, 6), min_size=2, max_size=2),
+)
+def test_fewest_loads_by_trying_all(sheets: list[list[int]], wanted: list[int]) -> None:
+    """The number of loads is the least of all combinations that cover the demand."""
+    pockets = [dict(zip("ab", sheet, strict=True)) for sheet in sheets]
+    enough = [
+        sum(loads)
+        for loads in product(range(7), repeat=len(sheets))
+        if all(
+            sum(n * sheet[k] for n, sheet in zip(loads, sheets, strict=True)) >= wanted[k] for k in range(2)
+        )
+    ]
+    found = fewest_loads(pockets, dict(zip("ab", wanted, strict=True)), HeightGroup(5, ("a", "b")))
+    assert (sum(found) if found is not None else None) == min(enough, default=None)
+
+
+@given(
+    st.lists(st.floats(1, 50), min_size=1, max_size=3),
+    st.lists(st.integers(1, 40), min_size=3, max_size=3),
+    st.floats(60, 300),
+)
+def test_loads_bound_holds(sizes: list[float], counts: list[int], room: float) -> None:
+    """No numbers of loads whose pockets cover less than the sheet sum up to less than the bound."""
+    names = "abc"[: len(sizes)]
+    areas, wanted = dict(zip(names, sizes, strict=True)), dict(zip(names, counts, strict=False))
+    groups = [HeightGroup(10.0 * k, (name,)) for k, name in enumerate(names)]
+    fitting = [
+        sum(loads)
+        for loads in product(range(1, 41, 3 if len(names) > 2 else 1), repeat=len(names))
+        if sum(a * math.ceil(wanted[n] / k) for (n, a), k in zip(areas.items(), loads, strict=True)) <= room
+    ]
+    assert loads_bound(areas, wanted, groups, room, 1) <= min(fitting, default=math.inf)
+
+
+@given(st.integers(3, 60), st.lists(st.floats(1, 1000), min_size=1, max_size=3))
+def test_split_rounds_adds_up(total: int, areas: list[float]) -> None:
+    """Every group gets a load or more, and no load is lost."""
+    rounds = split_rounds(total, areas)
+    assert sum(rounds) == total
+    assert min(rounds) >= 1
+
+
+def test_height_groups_do_not_chain() -> None:
+    """Heights 0.4 mm apart from each other do not make one group of all of them."""
+    kinds = [blank(str(k), Region.circle(10), height=3 + 0.4 * k) for k in range(4)]
+    assert [group.blanks for group in height_groups(kinds)] == [("0", "1"), ("2", "3")]
