@@ -12,6 +12,7 @@ from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import FillRule
 
 SQUARE = Contour.polyline([(0, 0), (10, 0), (10, 10), (0, 10)])
+HUNDREDTHS = st.integers(-2000, 2000).map(lambda k: k / 100)
 INNER = Contour.polyline([(3, 3), (7, 3), (7, 7), (3, 7)])
 
 
@@ -60,7 +61,7 @@ def test_no_area_gives_no_sweep() -> None:
 
 
 @given(
-    points=st.lists(st.tuples(st.floats(-20, 20), st.floats(-20, 20)), min_size=3, max_size=9),
+    points=st.lists(st.tuples(HUNDREDTHS, HUNDREDTHS), min_size=3, max_size=9),
     angle=st.floats(0, 180),
     interval=st.floats(0.2, 2),
 )
