@@ -4,7 +4,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import shapely
@@ -59,16 +58,6 @@ class Rings:
     points: Points
     starts: NDArray[np.intp]
 
-    @classmethod
-    def of(cls, polygons: Any) -> "Rings":
-        """Take the outlines of shapely polygons."""
-        points, owner = shapely.get_coordinates(
-            shapely.get_exterior_ring(shapely.orient_polygons(polygons)), return_index=True
-        )
-        closing = np.flatnonzero(np.diff(owner, append=-1))
-        starts = np.concatenate([[0], closing[:-1] + 1]) - np.arange(len(closing))
-        return cls(np.delete(points, closing, axis=0), starts)
-
     @cached_property
     def counts(self) -> NDArray[np.intp]:
         """The number of corners of each."""
@@ -93,17 +82,43 @@ class Rings:
 
 
 def minkowski_sums(ps: Sequence[Points], qs: Sequence[Points]) -> Rings:
-    """Sum each convex polygon of the one list with each of the other: the hull of all sums of corners.
+    """Sum each convex polygon of the one list with each of the other: their edges in order of direction.
 
     Examples
     --------
     >>> square = np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]])
-    >>> minkowski_sums([square], [square * 2]).polygons()[0].area
-    9.0
+    >>> minkowski_sums([square], [square * 2]).points.tolist()
+    [[0.0, 0.0], [3.0, 0.0], [3.0, 3.0], [0.0, 3.0]]
     """
-    sums = [(p[:, None] + q[None]).reshape(-1, 2) for p in ps for q in qs]
-    owner = np.repeat(np.arange(len(sums)), list(map(len, sums)))
-    return Rings.of(shapely.convex_hull(shapely.multipoints(np.concatenate(sums), indices=owner)))
+    fans_p, fans_q = [_Fan.of(p) for p in ps], [_Fan.of(q) for q in qs]
+    pairs = [(p, q) for p in fans_p for q in fans_q]
+    counts = [len(p.angles) + len(q.angles) for p, q in pairs]
+    owner = np.repeat(np.arange(len(pairs)), counts)
+    angles = np.concatenate([fan.angles for pair in pairs for fan in pair])
+    order = np.lexsort((angles, owner))
+    angles, edges = angles[order], np.concatenate([fan.edges for pair in pairs for fan in pair])[order]
+    ends = np.cumsum(edges, axis=0)
+    starts = np.cumsum([0, *counts[:-1]])
+    first = np.array([p.lowest + q.lowest for p, q in pairs]) - (ends[starts] - edges[starts])
+    corners = ends - edges + first[owner]
+    bent = np.diff(angles, prepend=0.0) > _STRAIGHT
+    bent[starts] = True
+    return Rings(corners[bent], np.searchsorted(owner[bent], np.arange(len(pairs))))
+
+
+@dataclass(frozen=True, slots=True)
+class _Fan:
+    """A convex polygon as its lowest corner and its edges in order of direction, from 0 to a full turn."""
+
+    lowest: Points
+    edges: Points
+    angles: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, p: Points) -> "_Fan":
+        edges = np.concatenate([p[1:], p[:1]]) - p
+        angles = np.arctan2(edges[:, 1], edges[:, 0]) % (2 * math.pi)
+        return cls(p[np.lexsort((p[:, 0], p[:, 1]))[0]], edges, angles)
 
 
 def grown(rings: Rings, distance: float, tolerance: float) -> Rings:

@@ -7,9 +7,9 @@ from functools import cached_property
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Geometry
+from shapely import Geometry, MultiPolygon, Polygon
 
-from nesting.geometry.contour import FLATTEN_MM, Points
+from nesting.geometry.contour import FLATTEN_MM, Points, cos_sin
 from nesting.geometry.minkowski import Rings, grown, minkowski_sums
 
 SLACK_MM = 0.0004
@@ -39,14 +39,29 @@ class NoFit:
     hulls: Rings
 
     @cached_property
-    def polygon(self) -> Geometry:
+    def polygon(self) -> Polygon | MultiPolygon:
         """The hulls joined: the no-fit polygon, without its slots and points of no width."""
-        return shapely.union_all(self.hulls.polygons())
+        joined = shapely.union_all(self.hulls.polygons())
+        assert isinstance(joined, Polygon | MultiPolygon)
+        return joined
 
     @cached_property
     def region(self) -> Geometry:
         """The no-fit polygon with each hull pulled in by `SLACK_MM`, so that exact fits stay open."""
-        return shapely.union_all(shapely.buffer(self.hulls.polygons(), -SLACK_MM, join_style="mitre"))
+        hulls = shapely.buffer(self.hulls.polygons(), -SLACK_MM, join_style="mitre")
+        return hulls[0] if len(hulls) == 1 else shapely.union_all(hulls)
+
+    def turned(self, turn: float) -> "NoFit":
+        """Turn both outlines by `turn` degrees; by 180 the two also change places.
+
+        >>> square = Rings(np.array([[0.0, 0], [1, 0], [1, 1], [0, 1]]), np.array([0]))
+        >>> NoFit(square).turned(90).bounds
+        (-1.0, 0.0, 0.0, 1.0)
+        """
+        if turn % 360 == 0:
+            return self
+        c, s = cos_sin(turn)
+        return NoFit(Rings(self.hulls.points @ np.array([[c, s], [-s, c]]), self.hulls.starts))
 
     @cached_property
     def bounds(self) -> tuple[float, float, float, float]:

@@ -65,15 +65,27 @@ class Shapes:
         smallest = min(min(_extent(item)) for item in problem.items)
         self.of_item = [self._ways(item, smallest) for item in problem.items]
         self._ways_of = [ways for ways in self.of_item for _ in ways]
+        self._bases: dict[tuple[str, bool, str, bool, float], tuple[float, NoFit]] = {}
         self._nofits: dict[tuple[int, int], NoFit] = {}
 
     def nofit(self, static: Shape, orbiting: Shape) -> NoFit:
         """Where `orbiting` must not be put with `static` at (0, 0), the larger gap between them."""
         key = static.index, orbiting.index
         if key not in self._nofits:
-            gap = max(static.item.gap, orbiting.item.gap)
-            self._nofits[key] = no_fit(static.pieces, orbiting.pieces, gap)
+            found = self._turned(static, orbiting)
+            self._nofits[key[::-1]] = found.turned(180.0)
+            self._nofits[key] = found
         return self._nofits[key]
+
+    def _turned(self, static: Shape, orbiting: Shape) -> NoFit:
+        """Turn a no-fit polygon of the same two outlines, if one has been made for the same way between."""
+        between = round((orbiting.turn - static.turn) % 360, 9)
+        key = static.item.name, static.mirrored, orbiting.item.name, orbiting.mirrored, between
+        if key not in self._bases:
+            gap = max(static.item.gap, orbiting.item.gap)
+            self._bases[key] = static.turn, no_fit(static.pieces, orbiting.pieces, gap)
+        turn, found = self._bases[key]
+        return found.turned(static.turn - turn)
 
     def ways(self, shape: Shape) -> list[Shape]:
         """Give all the ways in which the item of a shape may lie."""
