@@ -14,12 +14,9 @@ from nesting.packing.reload import Demand, Loaded, Packer, area_bound, loaded_on
 from nesting.packing.result import Layout
 from nesting.packing.rounds import HeightGroup, height_groups
 from nesting.packing.sheet_plan import AssignedLoad, LoadPlan, PlacedSheet, SheetPlan
-from nesting.packing.stock_choice import reloaded
+from nesting.packing.stock_choice import fewest_sheets, reloaded
 from nesting.packing.stop import Stop
 from nesting.plan_values import Pocket, Unit
-
-FIRST_SHARE = 0.2
-"""Share of the time for finding the fewest sheets; the rest is for the fewest loads on them."""
 
 
 def plan_sheets(
@@ -65,7 +62,7 @@ def plan_sheets(
         demand = demand.of(Counter(p.item for p in first.placements))
         best = loaded_once(demand, first)
     else:
-        first = packer(one_each(items), sheets, FIRST_SHARE, 1)
+        first = fewest_sheets(one_each(items), sheets, packer)
         demand = demand.of({p.item: demand.wanted[p.item] for p in first.placements})
         best = reloaded(demand, first, sheets, packer) if demand.items else None
     return _sheet_plan(job, demand, first, best)
@@ -124,6 +121,7 @@ def _sheet_plan(job: Job, demand: Demand, first: Layout, best: Loaded | None) ->
     if best is None:
         return _nothing(unplaced, "nothing fits on any sheet", proven=False)
     sheets, loads = _in_working_order(job, demand, best)
+    least = area_bound(demand, sheets_of(job), len(sheets))
     bound, reason = (1, "some units fit on no sheet") if unplaced else _sheets_bound(first)
     return SheetPlan(
         sheets,
@@ -132,9 +130,15 @@ def _sheet_plan(job: Job, demand: Demand, first: Layout, best: Loaded | None) ->
         bound,
         first.proven and len(sheets) == bound and not unplaced,
         reason,
-        area_bound(demand, sheets_of(job), len(sheets)),
-        best.layout.explanation,
+        least,
+        _explained(best.layout, len(sheets), len(loads), least),
     )
+
+
+def _explained(layout: Layout, sheets: int, loads: int, least: int) -> str:
+    found = f"{sheets} sheets and {loads} loads; by area it takes {least} loads or more"
+    packed = f"packed by the engine {layout.engine!r}" if layout.engine else ""
+    return "; ".join(part for part in (found, packed, layout.explanation) if part)
 
 
 def _nothing(unplaced: tuple[tuple[str, int], ...], reason: str, *, proven: bool) -> SheetPlan:

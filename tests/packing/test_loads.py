@@ -180,7 +180,7 @@ def test_costs_come_before_loads() -> None:
 
 def test_kinds_that_share_no_sheet() -> None:
     """Two kinds that fill a sheet each are cut on two, and each sheet gets pockets to its own demand."""
-    stock = Stock("narrow", 110, 420, 6, "plywood")
+    stock = Stock("narrow", 107, 407, 6, "plywood")
     wide = blank("wide", Region.rectangle(100, 400))
     plan, _, _ = planned(job([line("a", wide, 7), line("b", FOB, 50)], [stock], [wide, FOB]))
     assert (len(plan.sheets), plan.bound, plan.proven) == (2, 2, True)
@@ -196,7 +196,7 @@ def test_same_effort_same_plan() -> None:
     assert first == second
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(
     st.lists(st.integers(0, 60), min_size=3, max_size=3),
     st.sampled_from([(300, 250), (450, 320), (660, 820)]),
