@@ -136,7 +136,7 @@ def _sheet_plan(job: Job, demand: Demand, first: Layout, best: Loaded | None) ->
 
 
 def _explained(layout: Layout, sheets: int, loads: int, least: int) -> str:
-    found = f"{sheets} sheets and {loads} loads; by area it takes {least} loads or more"
+    found = f"sheets: {sheets}; loads: {loads}, no fewer than {least} by area"
     packed = f"packed by the engine {layout.engine!r}" if layout.engine else ""
     return "; ".join(part for part in (found, packed, layout.explanation) if part)
 

@@ -118,7 +118,7 @@ def least_loads(demand: Demand, first: Layout, sheets: Sequence[Sheet], packer: 
         found = loaded(demand, layout)
         if found is not None and found.total < best.total:
             best = found
-            packer.progress(f"{len(best.layout.sheets)} sheets, {best.total} loads")
+            packer.progress(f"sheets: {len(best.layout.sheets)}, loads: {best.total}")
         low, high = (rounds + 1, high) if layout.unplaced else (low, rounds)
         if len(sheets) == 1:
             high = min(high, best.total)
