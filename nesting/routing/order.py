@@ -1,13 +1,15 @@
 """The order in which to run contours: the public door to path ordering without a job."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine
 from nesting.packing.stop import Stop
+from nesting.routing.bound import path_bound
 from nesting.routing.route import find_route
 from nesting.routing.shapes import Line, Point, Run, measure
+from nesting.routing.strokes import make_strokes
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,8 @@ class PathOrder:
         Time estimates of the two orders; None without a machine.
     proven
         Whether no order is better.
+    bound
+        No order has less travel, or with a machine takes less time, than this; None unless asked for.
     """
 
     steps: tuple[ContourStep, ...]
@@ -45,6 +49,7 @@ class PathOrder:
     seconds: float | None
     given_seconds: float | None
     proven: bool
+    bound: float | None = None
 
 
 def order_path(
@@ -55,6 +60,7 @@ def order_path(
     seconds: float | None = None,
     effort: float | None = None,
     seed: int = 1,
+    prove: bool = False,
     cancelled: Callable[[], bool] = bool,
 ) -> PathOrder:
     """Order contours so that the beam moves little between them.
@@ -76,6 +82,8 @@ def order_path(
         The reproducible alternative: see `nesting.packing.stop.Stop`.
     seed
         For the search.
+    prove
+        Whether to compute the bound too, after the search.
     cancelled
         Asked now and then; answering True ends the search with the best so far.
 
@@ -101,7 +109,7 @@ def order_path(
     found = measure(lines, route.runs, start, model)
     given = measure(lines, tuple(map(Run, range(len(lines)))), start, model)
     steps = tuple(ContourStep(run.shape, run.start, run.backwards) for run in route.runs)
-    return PathOrder(
+    order = PathOrder(
         steps,
         found.travel,
         given.travel,
@@ -110,3 +118,21 @@ def order_path(
         given.seconds if machine else None,
         route.proven,
     )
+    return _bounded(order, lines, machine, start) if prove else order
+
+
+def _bounded(order: PathOrder, lines: Sequence[Line], machine: Machine | None, start: Point) -> PathOrder:
+    """Add the bound, and the proof where the path meets it."""
+    reached = order.travel if order.seconds is None else order.seconds
+    if order.proven:
+        return replace(order, bound=reached)
+    strokes = make_strokes(lines, machine, max(line.starts for line in lines))
+    # what the beam itself takes at the least
+    starts = [range(max(line.starts, 1)) for line in lines]
+    running = (
+        sum(float(line.times(k, machine).min()) for line, k in zip(lines, starts, strict=True))
+        if machine
+        else 0.0
+    )
+    bound = path_bound(strokes, start, reached - running) + running
+    return replace(order, bound=min(bound, reached), proven=bound >= reached * (1 - 1e-9))
