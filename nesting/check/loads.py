@@ -19,11 +19,8 @@ def check_loads(plan: Plan, findings: Findings) -> None:
     numbers = [load.number for load in plan.loads]
     if sorted(numbers) != list(range(1, len(numbers) + 1)):
         findings.add("load", "loads", f"they are numbered {numbers}; number them 1 to {len(numbers)}")
-    for name, count in Counter(load.sheet for load in plan.loads).items():
-        if count > 1 and plan.job.sheet_use == "once":
-            findings.add(
-                "load", f"sheet {name}", f"loaded {count} times; every unit gets a pocket of its own"
-            )
+    if plan.job.sheet_use == "once":
+        _check_used_once(plan, findings)
     sheets = {sheet.name: sheet for sheet in plan.sheets}
     for load in plan.loads:
         findings.count(loads=1, units=len(load.fillings))
@@ -32,6 +29,15 @@ def check_loads(plan: Plan, findings: Findings) -> None:
         else:
             findings.add("load", f"load {load.number}", f"there is no sheet {load.sheet!r}")
     _check_units(plan, findings)
+
+
+def _check_used_once(plan: Plan, findings: Findings) -> None:
+    """Check that no pocket is filled again in a later load."""
+    filled = Counter((load.sheet, f.pocket) for load in plan.loads for f in load.fillings)
+    for (sheet, pocket), count in filled.items():
+        if count > 1:
+            place = f"sheet {sheet}, pocket {pocket}"
+            findings.add("load", place, f"filled {count} times; every unit gets a pocket of its own")
 
 
 def _check_units(plan: Plan, findings: Findings) -> None:

@@ -13,6 +13,9 @@ Points = NDArray[np.float64]
 Vertex = tuple[float, float, float]
 Side = Literal["on", "outer", "inner"]
 
+LEAST_BULGE = 1e-9
+"""A stretch that is bent less is a line: its arc would stray from the chord by half that share of it."""
+
 FLATTEN_MM = 0.02
 """Largest distance between an arc and the polygon that stands for it."""
 
@@ -49,7 +52,7 @@ class Contour:
     closed: bool = True
 
     def __post_init__(self) -> None:
-        vertices = tuple((float(x), float(y), float(b)) for x, y, b in self.vertices)
+        vertices = tuple((float(x), float(y), _bulge(b)) for x, y, b in self.vertices)
         if len(vertices) < 2:
             raise ValueError("a contour needs two vertices or more")
         if not all(map(math.isfinite, (v for vertex in vertices for v in vertex))):
@@ -196,6 +199,10 @@ def cos_sin(turn_deg: float) -> tuple[float, float]:
     if rest == 0:
         return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
     return math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+
+
+def _bulge(bulge: float) -> float:
+    return 0.0 if abs(bulge) < LEAST_BULGE else float(bulge)
 
 
 def _segment_length(a: Vertex, b: Vertex) -> float:

@@ -37,6 +37,8 @@ class NoFit:
     """
 
     hulls: Rings
+    source: "tuple[NoFit, float] | None" = None
+    """The no-fit polygon that this one is by a turn in degrees, if it was made so."""
 
     @cached_property
     def polygon(self) -> Polygon | MultiPolygon:
@@ -48,6 +50,9 @@ class NoFit:
     @cached_property
     def region(self) -> Geometry:
         """The no-fit polygon with each hull pulled in by `SLACK_MM`, so that exact fits stay open."""
+        if self.source is not None:
+            nofit, turn = self.source
+            return shapely.transform(nofit.region, lambda points: points @ _turning(turn))
         hulls = shapely.buffer(self.hulls.polygons(), -SLACK_MM, join_style="mitre")
         return hulls[0] if len(hulls) == 1 else shapely.union_all(hulls)
 
@@ -60,8 +65,9 @@ class NoFit:
         """
         if turn % 360 == 0:
             return self
-        c, s = cos_sin(turn)
-        return NoFit(Rings(self.hulls.points @ np.array([[c, s], [-s, c]]), self.hulls.starts))
+        nofit, before = self.source or (self, 0.0)
+        hulls = Rings(nofit.hulls.points @ _turning(before + turn), nofit.hulls.starts)
+        return NoFit(hulls, (nofit, before + turn))
 
     @cached_property
     def bounds(self) -> tuple[float, float, float, float]:
@@ -92,3 +98,9 @@ def no_fit(static: Sequence[Points], orbiting: Sequence[Points], gap: float = 0.
     """
     sums = minkowski_sums(static, [-piece for piece in orbiting])
     return NoFit(grown(sums, gap, FLATTEN_MM))
+
+
+def _turning(turn: float) -> NDArray[np.float64]:
+    """Matrix that turns points in rows by `turn` degrees."""
+    c, s = cos_sin(turn)
+    return np.array([[c, s], [-s, c]])

@@ -3,8 +3,9 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -12,6 +13,7 @@ from nesting.geometry.contour import Points
 from nesting.geometry.minkowski import convex_pieces
 from nesting.geometry.nofit import NoFit, no_fit
 from nesting.packing.problem import Item, Problem
+from nesting.units import GRID_MM
 
 SAMPLED_TURNS = 8
 """Into how many turns a free turn is divided, beside those that lay a long side along an axis."""
@@ -68,6 +70,17 @@ class Shapes:
         self._bases: dict[tuple[str, bool, str, bool, float], tuple[float, NoFit]] = {}
         self._nofits: dict[tuple[int, int], NoFit] = {}
 
+    def grid(self) -> float:
+        """Give the coarsest grid (mm) that all outlines' corners keep to, counted from their lower left."""
+        corners = [
+            shapely.get_coordinates(shape.outline.exterior) - shape.bounds[:2] for shape in self.all
+        ]
+        steps = np.concatenate(corners).ravel() / GRID_MM
+        whole = np.round(steps)
+        if np.abs(steps - whole).max() > 1e-6:
+            return 0.0
+        return float(np.gcd.reduce(whole.astype(np.int64))) * GRID_MM
+
     def nofit(self, static: Shape, orbiting: Shape) -> NoFit:
         """Where `orbiting` must not be put with `static` at (0, 0), the larger gap between them."""
         key = static.index, orbiting.index
@@ -83,7 +96,7 @@ class Shapes:
         key = static.item.name, static.mirrored, orbiting.item.name, orbiting.mirrored, between
         if key not in self._bases:
             gap = max(static.item.gap, orbiting.item.gap)
-            self._bases[key] = static.turn, no_fit(static.pieces, orbiting.pieces, gap)
+            self._bases[key] = static.turn, _no_fit(static.outline, orbiting.outline, gap)
         turn, found = self._bases[key]
         return found.turned(static.turn - turn)
 
@@ -99,10 +112,21 @@ class Shapes:
                 region = (item.footprint.mirrored() if mirrored else item.footprint).moved(turn=turn)
                 outline = _without_small_holes(region.shape("outer"), smallest)
                 if not any(_alike(outline, region.bounds, way) for way in ways):
-                    pieces = convex_pieces(outline)
+                    pieces = _pieces(outline)
                     ways.append(Shape(len(self.all), item, turn, mirrored, outline, region.bounds, pieces))
                     self.all.append(ways[-1])
         return ways
+
+
+# Kept from problem to problem: a job packs the same outlines many times over.
+@lru_cache(maxsize=512)
+def _pieces(outline: Polygon) -> tuple[Points, ...]:
+    return convex_pieces(outline)
+
+
+@lru_cache(maxsize=512)
+def _no_fit(static: Polygon, orbiting: Polygon, gap: float) -> NoFit:
+    return no_fit(_pieces(static), _pieces(orbiting), gap)
 
 
 def _extent(item: Item) -> tuple[float, float]:
