@@ -14,8 +14,11 @@ from numpy.typing import NDArray
 Cell = tuple[int, int, int, int]
 """``(x, y, width, height)`` of one rectangle."""
 
-_PINWHEELS = 3_000_000
-"""Most pinwheels looked at for one block; beyond it straight cuts have to do."""
+_PINWHEELS = 150_000_000
+"""Most pinwheels looked at in all: small blocks first, then straight cuts have to do."""
+
+_WHOLE = 30_000_000
+"""Most pinwheels looked at for the whole sheet, in any case."""
 
 
 def sums(a: int, b: int, limit: int) -> NDArray[np.int64]:
@@ -98,8 +101,17 @@ class Blocks:
         along = count[i, 1:j] + count[i, self._less_y[j, 1:j]]
         if along.size and along.max() > count[i, j]:
             count[i, j], choice[i, j] = along.max(), (2, int(along.argmax()) + 1)
-        if count[i, j] < limit and i > 2 and j > 2 and (i * j) ** 2 <= _PINWHEELS:
+        whole = (i, j) == (len(self.xs) - 1, len(self.ys) - 1)
+        if count[i, j] < limit and i > 2 and j > 2 and (i * j) ** 2 <= (_WHOLE if whole else self._most):
             self._pinwheel(count, choice, i, j)
+
+    @cached_property
+    def _most(self) -> int:
+        """Most pinwheels of one block such that all blocks up to that stay within the limit."""
+        i, j = np.arange(len(self.xs)), np.arange(len(self.ys))
+        sizes = np.sort(np.outer(i, j).ravel().astype(np.int64) ** 2)
+        within = int(np.searchsorted(np.cumsum(sizes), _PINWHEELS, side="right"))
+        return int(sizes[min(within, len(sizes)) - 1])
 
     def _pinwheel(
         self, count: NDArray[np.int32], choice: dict[tuple[int, int], tuple[int, ...]], i: int, j: int
@@ -122,10 +134,16 @@ class Blocks:
     def _single(self, x: int, y: int) -> int:
         return max((x // self.a) * (y // self.b), (x // self.b) * (y // self.a))
 
-    def cells(self) -> list[Cell]:
-        """Place the rectangles."""
+    def most(self, width: int, height: int) -> int:
+        """Count the rectangles that the splits get on a block no larger than the sheet."""
+        return int(self.count[self._index(self.xs, width), self._index(self.ys, height)])
+
+    def cells(self, width: int | None = None, height: int | None = None) -> list[Cell]:
+        """Place the rectangles on the sheet, or on a block of it that lies at (0, 0)."""
         cells: list[Cell] = []
-        todo = [(0, 0, len(self.xs) - 1, len(self.ys) - 1)]
+        i = self._index(self.xs, self.width if width is None else width)
+        j = self._index(self.ys, self.height if height is None else height)
+        todo = [(0, 0, i, j)]
         while todo:
             x, y, i, j = todo.pop()
             split = self._solved[1].get((i, j))
@@ -134,6 +152,9 @@ class Blocks:
             else:
                 todo += self._parts(x, y, i, j, split)
         return cells
+
+    def _index(self, values: NDArray[np.int64], length: int) -> int:
+        return int(np.searchsorted(values, length, side="right")) - 1
 
     def _grid(self, x: int, y: int, width: int, height: int) -> list[Cell]:
         a, b = self.a, self.b

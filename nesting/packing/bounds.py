@@ -5,7 +5,7 @@ from functools import lru_cache
 
 import shapely
 
-from nesting.packing import rectangle_bounds
+from nesting.packing import equal_bounds, rectangle_bounds
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.result import Bound, Layout
 
@@ -48,6 +48,10 @@ def placed_bound(problem: Problem) -> Bound:
         other = rectangle_bounds.most_on_sheets(problem)
         if other < count:
             return Bound(float(other), f"no more than {other}: {_FUNCTIONS}")
+    most = _most_equal(problem)
+    if most is not None and equal_bounds.fewest_of(most, problem)[1] < count:
+        count = equal_bounds.fewest_of(most, problem)[1]
+        reason = f"a sheet holds no more than {max(most)} of them"
     if count >= problem.quantity:
         return Bound(float(count), "no more are wanted")
     return Bound(float(count), reason)
@@ -76,6 +80,11 @@ def _sheets_bound(problem: Problem) -> Bound:
             by_area += more
             needed -= more * area
     by_area = max(by_area, 1)
+    most = _most_equal(problem)
+    if most is not None:
+        count = equal_bounds.fewest_of(most, problem)[0]
+        if count > by_area:
+            return Bound(float(count), f"a sheet holds no more than {max(most)} of them")
     count = rectangle_bounds.fewest_sheets(problem)
     if count > by_area:
         return Bound(float(count), f"fewer than {count} sheets do not suffice: {_FUNCTIONS}")
@@ -93,6 +102,25 @@ def _cost_bound(problem: Problem, count: Bound) -> Bound:
     if by_count > by_area:
         return Bound(by_count, f"the cheapest {count.value:.0f} sheets cost that; {count.reason}")
     return Bound(by_area, f"{_AREA} sheets of that cost, fractions of a sheet allowed")
+
+
+def _most_equal(problem: Problem) -> list[int] | None:
+    """Say how many a sheet of each kind holds, if all items are equal and none is larger in a way."""
+    first = problem.items[0]
+    size = _size(first)
+    if any(_size(item) != size or item.gap != first.gap for item in problem.items[1:]):
+        return None
+    area = min(grown_area(item) for item in problem.items)
+    most = [math.floor(usable_area(sheet, first.gap) / area + _SURE) for sheet in problem.sheets]
+    if all(item.footprint.is_circle for item in problem.items):
+        circles = [equal_bounds.most_circles(size[0], first.gap, sheet) for sheet in problem.sheets]
+        most = [min(pair) for pair in zip(most, circles, strict=True)]
+    return most
+
+
+def _size(item: Item) -> tuple[float, float]:
+    x0, y0, x1, y1 = item.footprint.bounds
+    return x1 - x0, y1 - y0
 
 
 def grown_area(item: Item) -> float:

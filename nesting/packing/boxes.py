@@ -149,8 +149,11 @@ def refusal(problem: Problem) -> str | None:
     return None
 
 
-def read(problem: Problem) -> Boxes:
-    """Turn a problem that `refusal` lets pass into boxes, rounded so that every layout is sound."""
+def read(problem: Problem, *, scaled: bool = True) -> Boxes:
+    """Turn a problem that `refusal` lets pass into boxes, rounded so that every layout is sound.
+
+    `scaled` divides all lengths by what they have in common; otherwise they stay in µm.
+    """
     found: dict[tuple[tuple[tuple[int, int], ...], int], list[tuple[str, int, tuple[Pose, ...]]]] = {}
     for item in problem.items:
         poses = _poses(item)
@@ -158,7 +161,8 @@ def read(problem: Problem) -> Boxes:
         member = (item.name, item.quantity, tuple(poses[size] for size in sizes))
         found.setdefault((sizes, _up(item.gap)), []).append(member)
     kinds = [Kind(sizes, gap, tuple(members)) for (sizes, gap), members in found.items()]
-    return _scaled(problem, kinds, [_bed(sheet) for sheet in problem.sheets])
+    beds = [_bed(sheet) for sheet in problem.sheets]
+    return _scaled(problem, kinds, beds) if scaled else Boxes(problem, tuple(kinds), tuple(beds), 1)
 
 
 def _poses(item: Item) -> dict[tuple[int, int], Pose]:

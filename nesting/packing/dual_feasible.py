@@ -18,7 +18,7 @@ _MOST_PARAMETERS = 120
 _LARGEST_STEPS = 40
 
 
-def values(lengths: Lengths, size: int) -> Values:
+def values(lengths: Lengths, size: int, quantities: Lengths | None = None) -> Values:
     """Apply every function to the lengths.
 
     Parameters
@@ -27,6 +27,9 @@ def values(lengths: Lengths, size: int) -> Values:
         Whole lengths, each from 0 to `size`, shape (n,).
     size
         What they share, above 0.
+    quantities
+        How many there are of each length, shape (n,); 1 each if left out. One family of functions
+        counts them, and its limit holds for no more than that.
 
     Returns
     -------
@@ -41,7 +44,7 @@ def values(lengths: Lengths, size: int) -> Values:
     True
     """
     rows = [lengths / size, *_cut_offs(lengths, size), *_roundings(lengths, size), *_steps(lengths, size)]
-    rows += [*_doubled_roundings(lengths, size), *_slopes(lengths, size), *_counts(lengths, size)]
+    rows += [*_doubled_roundings(lengths, size), *_slopes(lengths, size), *_counts(lengths, size, quantities)]
     table = np.array(rows)
     _, first = np.unique(np.round(table, 9), axis=0, return_index=True)
     return table[np.sort(first)]
@@ -57,7 +60,7 @@ def _parameters(lengths: Lengths, size: int) -> list[int]:
 
 
 def _cut_offs(lengths: Lengths, size: int) -> Iterator[Values]:
-    """Short lengths count nothing, and what leaves less than that counts as everything."""
+    """Let short lengths count nothing, and what leaves less than that counts as everything."""
     for short in _parameters(lengths, size):
         if 2 * short <= size:
             middle = np.where(lengths < short, 0.0, lengths / size)
@@ -65,14 +68,14 @@ def _cut_offs(lengths: Lengths, size: int) -> Iterator[Values]:
 
 
 def _roundings(lengths: Lengths, size: int) -> Iterator[Values]:
-    """Rounding down to k-ths, unless the length is an exact multiple of 1/(k+1)."""
+    """Round down to k-ths, unless the length is an exact multiple of 1/(k+1)."""
     for k in range(1, _LARGEST_STEPS):
         scaled = lengths * (k + 1)
         yield np.where(scaled % size == 0, lengths / size, (scaled // size) / k)
 
 
 def _steps(lengths: Lengths, size: int) -> Iterator[Values]:
-    """Rounding short lengths down to k-ths and long ones up."""
+    """Round short lengths down to k-ths and long ones up."""
     for k in range(2, _LARGEST_STEPS):
         short = np.maximum(-(-k * lengths // size) - 1, 0)
         rest = np.maximum(-(-k * (size - lengths) // size) - 1, 0)
@@ -81,7 +84,7 @@ def _steps(lengths: Lengths, size: int) -> Iterator[Values]:
 
 
 def _doubled_roundings(lengths: Lengths, size: int) -> Iterator[Values]:
-    """Counting short lengths in whole steps, and long ones by the steps left beside them."""
+    """Count short lengths in whole steps, and long ones by the steps left beside them."""
     for step in _parameters(lengths, size):
         most = size // step
         long = 2 * (most - (size - lengths) // step)
@@ -97,10 +100,11 @@ def _slopes(lengths: Lengths, size: int) -> Iterator[Values]:
         yield value / most
 
 
-def _counts(lengths: Lengths, size: int) -> Iterator[Values]:
-    """Middle lengths count one each, and a long one as many as it displaces of those there are."""
+def _counts(lengths: Lengths, size: int, quantities: Lengths | None) -> Iterator[Values]:
+    """Let middle lengths count one each, and a long one as many as it displaces of those there are."""
+    there = np.sort(lengths if quantities is None else np.repeat(lengths, np.minimum(quantities, size)))
     for short in _parameters(lengths, size):
-        middle = np.sort(lengths[(lengths >= short) & (2 * lengths <= size)])
+        middle = there[(there >= short) & (2 * there <= size)]
         ends = np.cumsum(middle)
         most = int(np.searchsorted(ends, size, side="right"))
         if most == 0:

@@ -90,6 +90,8 @@ def searched(
             chosen.append((here, k, size, x, y))
         model.add_exactly_one(present)
     model.add_no_overlap_2d(grown_x, grown_y)
+    model.add_cumulative(grown_x, [interval.size_expr() for interval in grown_y], (stock.height or 0) + gap)
+    model.add_cumulative(grown_y, [interval.size_expr() for interval in grown_x], stock.width + gap)
     if stock.blocked:
         for x0, y0, x1, y1 in stock.blocked:
             plain_x.append(model.new_fixed_size_interval_var(x0, x1 - x0, ""))

@@ -4,10 +4,18 @@ from collections.abc import Callable
 
 from nesting.packing import boxes as box_model
 from nesting.packing.blocks import Blocks
-from nesting.packing.boxes import Bed, Boxes, Spot
+from nesting.packing.boxes import Bed, Boxes, Filled, Kind, Spot
+from nesting.packing.ells import Ells
+from nesting.packing.pool import Pool, trimmed
 from nesting.packing.problem import Problem
 from nesting.packing.result import Layout
+from nesting.packing.rows import centres
 from nesting.packing.stop import Stop
+
+_LARGEST_ELLS = 1500
+"""Longest sheet, in the rectangles' common unit, that is searched for L-shaped parts."""
+
+_CHOICE_SECONDS = 2.0
 
 
 class LatticeEngine:
@@ -17,57 +25,63 @@ class LatticeEngine:
 
     def refusal(self, problem: Problem) -> str | None:
         """Say why this engine cannot take the problem; None if it can."""
-        reason = box_model.refusal(problem)
-        if reason:
-            return reason
-        if any(sheet.keep_outs for sheet in problem.sheets):
-            return "a sheet has keep-outs"
+        circles = all(item.footprint.is_circle for item in problem.items)
+        if not circles and not all(item.footprint.is_rectangle for item in problem.items):
+            return "the footprints are not all rectangles or all circles"
+        if any(sheet.keep_outs or sheet.height is None for sheet in problem.sheets):
+            return "a sheet has keep-outs or is a roll"
+        if any(sheet.outline is not None and not sheet.outline.is_rectangle for sheet in problem.sheets):
+            return "a sheet's outline is no rectangle"
+        if not circles and box_model.refusal(problem):
+            return box_model.refusal(problem)
         if len(box_model.read(problem).kinds) > 1:
-            return "the footprints are not all equal"
+            return "the footprints, their turns or their gaps are not all equal"
         return None
 
-    def pack(self, problem: Problem, stop: Stop, seed: int, report: Callable[[Layout], None]) -> Layout:
-        """Pack; the seed changes nothing, for there is no chance in it."""
-        boxes = box_model.read(problem)
-        full = [_fullest(boxes, bed) for bed in boxes.beds]
-        layout = boxes.layout(_repeat(boxes, full), engine=self.name)
+    def pack(self, problem: Problem, stop: Stop, seed: int, report: Callable[[Layout], None]) -> Layout:  # noqa: ARG002
+        """Pack; there is no chance in it, so the seed changes nothing."""
+        circles = problem.items[0].footprint.is_circle
+        boxes = box_model.read(problem, scaled=not circles)
+        fill = _circles if circles else _rectangles
+        full = [(index, fill(boxes.kinds[0], bed)) for index, bed in enumerate(boxes.beds)]
+        layout = boxes.layout(_repeated(boxes, full, stop), engine=self.name)
         report(layout)
         return layout
 
 
-def _fullest(boxes: Boxes, bed: Bed) -> tuple[Spot, ...]:
-    kind = boxes.kinds[0]
-    w, h = kind.sizes[0]
-    height = bed.height
-    if height is None:
-        across = (bed.width + kind.gap) // (w + kind.gap)
-        rows = -(-kind.quantity // max(across, 1))
-        height = rows * (h + kind.gap)
-    return _grid_or_blocks(kind.sizes, kind.gap, bed.width + kind.gap, height + kind.gap)
-
-
-def _grid_or_blocks(
-    sizes: tuple[tuple[int, int], ...], gap: int, width: int, height: int
-) -> tuple[Spot, ...]:
-    w, h = sizes[0][0] + gap, sizes[0][1] + gap
-    if len(sizes) == 1:
+def _rectangles(kind: Kind, bed: Bed) -> tuple[Spot, ...]:
+    (w, h), width, height = kind.sizes[0], bed.width + kind.gap, (bed.height or 0) + kind.gap
+    w, h = w + kind.gap, h + kind.gap
+    if len(kind.sizes) == 1:
         return tuple(Spot(0, 0, x * w, y * h) for y in range(height // h) for x in range(width // w))
-    cells = Blocks(w, h, width, height).cells()
+    if min(width, height) < min(w, h):
+        return ()
+    blocks = Blocks(w, h, width, height)
+    cells = blocks.cells()
+    if max(width, height) <= _LARGEST_ELLS:
+        ells = Ells(blocks)
+        while len(cells) < width * height // (w * h):
+            more = ells.cells(len(cells) + 1)
+            if not more:
+                break
+            cells = more
     return tuple(Spot(0, 0 if cw == w else 1, x, y) for x, y, cw, _ in cells)
 
 
-def _repeat(boxes: Boxes, full: list[tuple[Spot, ...]]) -> list[tuple[int, tuple[Spot, ...]]]:
-    """Use the sheets that give the most for their cost, and the last ones only in part."""
-    left = boxes.kinds[0].quantity
-    filled: list[tuple[int, tuple[Spot, ...]]] = []
-    costly = boxes.problem.objective == "cost"
-    for bed in sorted(
-        range(len(full)),
-        key=lambda k: boxes.beds[k].cost / max(len(full[k]), 1) if costly else -len(full[k]),
-    ):
-        for _ in range(boxes.beds[bed].quantity):
-            if left <= 0 or not full[bed]:
-                break
-            filled.append((bed, full[bed][:left]))
-            left -= len(filled[-1][1])
-    return filled
+def _circles(kind: Kind, bed: Bed) -> tuple[Spot, ...]:
+    diameter = kind.sizes[0][0]
+    room = centres(bed.width - diameter, (bed.height or 0) - diameter, diameter + kind.gap)
+    return tuple(Spot(0, 0, x, y) for x, y in room)
+
+
+def _repeated(boxes: Boxes, full: list[Filled], stop: Stop) -> list[Filled]:
+    """Use the full beds as often as it takes, the choice among several kinds of bed made by CP-SAT."""
+    if len(full) > 1:
+        pool = Pool(boxes)
+        for filled in full:
+            if filled[1]:
+                pool.add(filled)
+        worth = 1 + sum(bed.cost for bed in boxes.beds) + len(boxes.beds)
+        return pool.choose(stop, _CHOICE_SECONDS, worth)
+    times = -(-boxes.kinds[0].quantity // max(len(full[0][1]), 1))
+    return trimmed(boxes, full * min(times, boxes.beds[0].quantity))

@@ -83,7 +83,7 @@ def counted(spots: Iterable[Spot]) -> Counts:
 
 
 def bed_cost(boxes: Boxes, bed: int) -> float:
-    """What one bed counts in the objective."""
+    """Give what one bed counts in the objective."""
     return boxes.beds[bed].cost if boxes.problem.objective == "cost" else 1.0
 
 

@@ -68,7 +68,8 @@ class GrownRectangles:
 
     def table(self) -> ShareTable:
         """Tabulate the shares that the rectangles take of the bed."""
-        return ShareTable.of([sizes for sizes, _ in self.items], self.width, self.height)
+        sizes, quantities = zip(*self.items, strict=True)
+        return ShareTable.of(sizes, quantities, self.width, self.height)
 
 
 def fewest_sheets(problem: Problem) -> int:
@@ -87,8 +88,8 @@ def least_length(problem: Problem) -> float:
     first = np.array([sizes[0] for sizes, _ in grown.items], dtype=np.int64)
     other = np.array([sizes[-1] for sizes, _ in grown.items], dtype=np.int64)
     quantity = np.array([count for _, count in grown.items])
-    table = values(np.concatenate([first[:, 0], other[:, 0]]), grown.width)
     n = len(first)
+    table = values(np.concatenate([first[:, 0], other[:, 0]]), grown.width, np.tile(quantity, 2))
     share = np.minimum(table[:, :n] * first[:, 1], table[:, n:] * other[:, 1])
     longest = max(min(h for _, h in sizes) for sizes, _ in grown.items)
     length = max(float((share @ quantity).max()) * (1 - 1e-12), float(longest))

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from nesting.packing import boxes as box_model
 from nesting.packing.problem import Problem
 from nesting.packing.result import Layout
+from nesting.packing.roll_search import RollSearch
 from nesting.packing.sheet_search import SheetSearch
 from nesting.packing.stop import Stop
 
@@ -21,4 +22,6 @@ class RectangleEngine:
     def pack(self, problem: Problem, stop: Stop, seed: int, report: Callable[[Layout], None]) -> Layout:
         """Pack until the bound is reached or `stop` says so."""
         boxes = box_model.read(problem)
+        if problem.objective == "length":
+            return RollSearch(boxes, stop, seed, report).run()
         return SheetSearch(boxes, stop, seed, report).run().with_changes(engine=self.name)

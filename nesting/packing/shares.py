@@ -27,14 +27,15 @@ class ShareTable:
     turns: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, kinds: Sequence[Sizes], width: int, height: int) -> "ShareTable":
+    def of(cls, kinds: Sequence[Sizes], quantities: Sequence[int], width: int, height: int) -> "ShareTable":
         """Tabulate for a bed of that size; every kind has one or two sizes, each not above it."""
         first = np.array([sizes[0] for sizes in kinds], dtype=np.int64)
         other = np.array([sizes[-1] for sizes in kinds], dtype=np.int64)
         n = len(kinds)
-        across = values(np.concatenate([first[:, 0], other[:, 0]]), width)
-        along = values(np.concatenate([first[:, 1], other[:, 1]]), height)
         turns = (first != other).any(axis=1)
+        both = np.concatenate([quantities, np.where(turns, quantities, 0)])
+        across = values(np.concatenate([first[:, 0], other[:, 0]]), width, both)
+        along = values(np.concatenate([first[:, 1], other[:, 1]]), height, both)
         return cls(across[:, :n], along[:, :n], across[:, n:], along[:, n:], turns)
 
     def share(self, kind: int) -> Shares:

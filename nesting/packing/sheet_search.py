@@ -128,7 +128,7 @@ class SheetSearch:
         """Beds to fill and what is left over: all there are, or one less than the best layout has."""
         if self.left:
             return list(self.filled), Counter(self.left)
-        kept = sorted(self.filled, key=lambda pair: self._density(pair))
+        kept = sorted(self.filled, key=self._density)
         gone = 0 if self.rng.random() < 0.7 else self.rng.randrange(len(kept))
         _, spots = kept.pop(gone)
         return kept, Counter(spot.kind for spot in spots)
@@ -147,7 +147,7 @@ class SheetSearch:
         bed = boxes.beds[0]
         if len(boxes.beds) > 1 or self.left or count < 1 or total * count > _ASSIGNED or bed.blocked:
             return None
-        gap = max(kind.gap for kind in boxes.kinds)
+        gap, height = max(kind.gap for kind in boxes.kinds), bed.height or 0
         sizes = [
             tuple(
                 (w + kind.gap, h + kind.gap)
@@ -156,7 +156,7 @@ class SheetSearch:
             )
             for kind in boxes.kinds
         ]
-        table = ShareTable.of(sizes, bed.width + gap, (bed.height or 0) + gap)
+        table = ShareTable.of(sizes, [kind.quantity for kind in boxes.kinds], bed.width + gap, height + gap)
         return Assignment(boxes, 0, count, Fits(boxes, 0, self.stop, self.seed), table, self.seed)
 
     def _assign(self, assignment: Assignment | None, length: float) -> Assignment | None:

@@ -1,0 +1,1 @@
+"""Benchmarks for the analyst: one file a suite, each with a `SUITE`."""

@@ -1,0 +1,93 @@
+"""What a benchmark suite is: instances, a way to solve one, and published figures to stand beside."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How a benchmark is run.
+
+    Attributes
+    ----------
+    data
+        Folder of the public data; None uses generated instances.
+    seconds
+        Time for one instance.
+    seed
+        Of the search, and of generated instances.
+    turns
+        Whether quarter turns are allowed where the suite lets one choose.
+    only
+        Part of an instance's name; the others are left out.
+    """
+
+    data: Path | None
+    seconds: float
+    seed: int = 1
+    turns: bool = False
+    only: str = ""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How one instance ended.
+
+    Attributes
+    ----------
+    name, group
+        The instance, and the line of the table it is counted in.
+    value, bound
+        What was reached, and what cannot be passed.
+    reference
+        The published figure to compare with; None if there is none.
+    fill
+        Share of the stock covered, 0 to 1.
+    sound
+        Whether the independent check accepts it.
+    """
+
+    name: str
+    group: str
+    value: float
+    bound: float
+    reference: float | None
+    fill: float
+    proven: bool
+    seconds: float
+    sound: bool
+
+
+@dataclass(frozen=True)
+class Suite:
+    """A benchmark.
+
+    Attributes
+    ----------
+    name, summary
+        How it is called, and what it measures.
+    instances
+        Makes the instances for given settings; each is a value with a ``name``, and can be pickled.
+    solve
+        Solves one of them.
+    conclusion
+        The line of totals.
+    """
+
+    name: str
+    summary: str
+    instances: Callable[[Settings], Sequence["Instance"]]
+    solve: Callable[["Instance", Settings], Outcome]
+    conclusion: Callable[[Sequence[Outcome]], str]
+
+
+@dataclass(frozen=True)
+class Instance:
+    """A named packing problem of a benchmark: sizes, the stock, and the published figure."""
+
+    name: str
+    group: str
+    sizes: tuple[tuple[float, float], ...]
+    stock: tuple[float, float | None]
+    reference: float | None = None
