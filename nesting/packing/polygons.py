@@ -114,7 +114,9 @@ class _Search:
             filling.room.sheet.width * reached(filling.spots) if roll else filling.room.area
             for filling in fillings
         )
-        return math.sqrt(area / CELLS)
+        cell = math.sqrt(area / CELLS)
+        grid = self.shapes.grid()
+        return grid / round(grid / cell) if grid > cell else cell
 
     def fill(self, order: Sequence[int]) -> list[Filling]:
         """Put the items in this order, each on the first sheet with a place."""

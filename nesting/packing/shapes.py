@@ -15,6 +15,12 @@ from nesting.geometry.nofit import NoFit, no_fit
 from nesting.packing.problem import Item, Problem
 from nesting.units import GRID_MM
 
+MANY_PIECES = 16
+"""An outline of more convex pieces is made coarser: the pairs of pieces cost the most time."""
+
+COARSER_MM = 0.06
+"""How far, sharp corners apart, it may then lie outside the true one."""
+
 SAMPLED_TURNS = 8
 """Into how many turns a free turn is divided, beside those that lay a long side along an axis."""
 
@@ -72,9 +78,7 @@ class Shapes:
 
     def grid(self) -> float:
         """Give the coarsest grid (mm) that all outlines' corners keep to, counted from their lower left."""
-        corners = [
-            shapely.get_coordinates(shape.outline.exterior) - shape.bounds[:2] for shape in self.all
-        ]
+        corners = [shapely.get_coordinates(shape.outline.exterior) - shape.bounds[:2] for shape in self.all]
         steps = np.concatenate(corners).ravel() / GRID_MM
         whole = np.round(steps)
         if np.abs(steps - whole).max() > 1e-6:
@@ -110,12 +114,20 @@ class Shapes:
         for mirrored in (False, True) if item.mirror else (False,):
             for turn in _turns(item):
                 region = (item.footprint.mirrored() if mirrored else item.footprint).moved(turn=turn)
-                outline = _without_small_holes(region.shape("outer"), smallest)
+                outline = _coarser(_without_small_holes(region.shape("outer"), smallest))
                 if not any(_alike(outline, region.bounds, way) for way in ways):
                     pieces = _pieces(outline)
                     ways.append(Shape(len(self.all), item, turn, mirrored, outline, region.bounds, pieces))
                     self.all.append(ways[-1])
         return ways
+
+
+def _coarser(outline: Polygon) -> Polygon:
+    """Give an outline with many hollow bends a little outwards, for far fewer convex pieces."""
+    if len(_pieces(outline)) <= MANY_PIECES:
+        return outline
+    coarser = outline.buffer(COARSER_MM / 2, join_style="mitre").simplify(COARSER_MM / 2)
+    return coarser if coarser.geom_type == "Polygon" and coarser.contains(outline) else outline
 
 
 # Kept from problem to problem: a job packs the same outlines many times over.
@@ -146,10 +158,10 @@ def _without_small_holes(outline: Polygon, smallest: float) -> Polygon:
 
 
 def _turns(item: Item) -> Sequence[float]:
+    if item.footprint.is_circle:
+        return (0.0,) if item.turns == "any" else item.turns[:1]
     if item.turns != "any":
         return item.turns
-    if item.footprint.is_circle:
-        return (0.0,)
     box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(item.footprint.shape("outer")))
     lean = math.degrees(math.atan2(*(box[1] - box[0])[::-1]))
     fine = {round(360 / SAMPLED_TURNS * k, 6) for k in range(SAMPLED_TURNS)}

@@ -1,0 +1,155 @@
+"""The search on overlap: rasters, exact places, shorter rolls, fewer and cheaper sheets."""
+
+import numpy as np
+import pytest
+import shapely
+from shapely.affinity import translate
+
+from nesting.check import check_layout
+from nesting.geometry.region import Region
+from nesting.packing.compaction import Compaction
+from nesting.packing.filling import Spot
+from nesting.packing.overlap import OverlapSearch
+from nesting.packing.polygons import PolygonEngine
+from nesting.packing.problem import Item, Problem, Sheet
+from nesting.packing.rasters import Rasters
+from nesting.packing.result import Layout
+from nesting.packing.room import Room
+from nesting.packing.shapes import Shapes
+from nesting.packing.stop import Stop
+
+TRIANGLE = Region.polygon([(0, 0), (40, 0), (0, 40)])
+ELL = Region.polygon([(0, 0), (30, 0), (30, 10), (10, 10), (10, 30), (0, 30)])
+HALF_TURNS = (0, 90, 180, 270)
+
+
+def pack(items: list[Item], sheets: list[Sheet], effort: float, seed: int = 1) -> tuple[Layout, list[Layout]]:
+    """Pack, insist on soundness, and give every layout reported on the way."""
+    reported: list[Layout] = []
+    layout = PolygonEngine().pack(
+        Problem(tuple(items), tuple(sheets)), Stop(effort=effort), seed, reported.append
+    )
+    assert not check_layout(layout).violations, str(check_layout(layout))
+    return layout, reported
+
+
+def test_rasters_tell_overlapping_positions_from_free_ones() -> None:
+    """A cell has a depth exactly where shapely finds the two outlines overlapping."""
+    shapes = Shapes(Problem((Item("l", ELL, 1, HALF_TURNS), Item("t", TRIANGLE)), (Sheet(200, 200),)))
+    rasters = Rasters(shapes, cell=5.0, ease=0.0)
+    for static in shapes.all[:4]:
+        for orbiting in shapes.all[3:]:
+            found = rasters.between(static, orbiting)
+            corner = np.subtract(static.bounds[:2], orbiting.bounds[:2])
+            for (k, m), depth in np.ndenumerate(found.depth):
+                way = corner + 5.0 * np.array([found.column + m, found.row + k])
+                shared = static.outline.intersection(translate(orbiting.outline, *way)).area
+                assert (depth > 0) == (shared > 1e-6)
+
+
+def test_depths_looked_up_agree_with_the_maps() -> None:
+    """The depth of a piece in many others is the entry of each pair's map."""
+    shapes = Shapes(Problem((Item("l", ELL, 1, HALF_TURNS),), (Sheet(200, 200),)))
+    rasters, orbiting = Rasters(shapes, 3.0, 0.0), shapes.all[1]
+    static, rows, columns = np.array([0, 2, 3]), np.array([0, 3, 50]), np.array([0, 4, 50])
+    found = rasters.depths(orbiting, 2, 1, static, rows, columns)
+    for k in range(3):
+        pair = rasters.between(shapes.all[static[k]], orbiting)
+        row, column = 2 - rows[k] - pair.row, 1 - columns[k] - pair.column
+        inside = 0 <= row < pair.depth.shape[0] and 0 <= column < pair.depth.shape[1]
+        assert found[k] == (pair.depth[row, column] if inside else 0)
+
+
+def test_overlapping_pieces_are_pressed_apart_exactly() -> None:
+    """Pieces that overlap a little come out clear of one another, by their gap, on the grid."""
+    item = Item("l", ELL, 4, HALF_TURNS, gap=2)
+    shapes, room = Shapes(Problem((item,), (Sheet(75, 75),))), Room(Sheet(75, 75), 0)
+    shape = shapes.all[0]
+    rough = [Spot(shape, x, y) for x, y in [(0.3, 0.2), (31, 1), (12.5, 11.0), (43, 32)]]
+    found = Compaction(room, shapes, rough, 5).settle(Stop(effort=10))
+    assert found is not None
+    outlines = [translate(spot.shape.outline, spot.x, spot.y) for spot in found]
+    assert all(a.distance(b) >= 2 - 1e-3 for k, a in enumerate(outlines) for b in outlines[:k])
+    assert all(shapely.box(0, 0, 75, 75).buffer(1e-3).contains(outline) for outline in outlines)
+    assert all(abs(spot.x * 1000 - round(spot.x * 1000)) < 1e-6 for spot in found)
+
+
+def test_pieces_that_cannot_be_pressed_apart_are_given_up() -> None:
+    """Two pieces on a sheet for one have no exact places."""
+    item = Item("l", Region.rectangle(30, 30), 2)
+    shapes, room = Shapes(Problem((item,), (Sheet(45, 45),))), Room(Sheet(45, 45), 0)
+    rough = [Spot(shapes.all[0], 0, 0), Spot(shapes.all[0], 15, 15)]
+    assert Compaction(room, shapes, rough, 5).settle(Stop(effort=10)) is None
+
+
+def test_the_search_drives_out_overlap() -> None:
+    """Four triangles heaped in a corner spread into two squares."""
+    item = Item("t", TRIANGLE, 4, HALF_TURNS)
+    shapes, room = Shapes(Problem((item,), (Sheet(82, 42),))), Room(Sheet(82, 42), 0)
+    rasters = Rasters(shapes, 1.0, 0.0)
+    where = [(shapes.all[0], 0, 0, 0)] * 4
+    search = OverlapSearch(rasters, [room], [42], [shapes.all] * 4, where, np.random.default_rng(1))
+    assert search.overlap > 0
+    assert search.run(Stop(effort=20), 200)
+    spots = rasters.spots(search.where, room)
+    outlines = [translate(spot.shape.outline, spot.x, spot.y) for spot in spots]
+    assert shapely.union_all(outlines).area == pytest.approx(4 * 800, rel=1e-6)
+
+
+def test_the_search_keeps_off_obstacles() -> None:
+    """A piece that starts on a keep-out leaves it."""
+    item, sheet = Item("t", TRIANGLE, 1), Sheet(100, 50, keep_outs=(Region.rectangle(45, 50),))
+    shapes, room = Shapes(Problem((item,), (sheet,))), Room(sheet, 0)
+    rasters = Rasters(shapes, 1.0, 0.0)
+    search = OverlapSearch(
+        rasters, [room], [50], [shapes.all], [(shapes.all[0], 0, 0, 0)], np.random.default_rng(1)
+    )
+    assert search.run(Stop(effort=5), 50)
+    assert rasters.spots(search.where, room)[0].x >= 45
+
+
+def test_a_roll_gets_shorter_than_placing_one_by_one() -> None:
+    """Effort shortens the first layout, and every reported layout is better than the one before."""
+    items = [Item("l", ELL, 6, HALF_TURNS), Item("t", TRIANGLE, 5, HALF_TURNS)]
+    layout, reported = pack(items, [Sheet(85, None)], effort=0.8)
+    lengths = [better.used_length for better in reported]
+    assert len(lengths) > 1
+    assert lengths == sorted(lengths, reverse=True)
+    assert layout.used_length == lengths[-1]
+
+
+def test_a_sheet_is_emptied_when_its_pieces_fit_on_the_others() -> None:
+    """Eight triangles that placing one by one spreads over more sheets end on two."""
+    layout, _ = pack([Item("t", TRIANGLE, 8, HALF_TURNS)], [Sheet(81, 41)], effort=8.0)
+    assert len(layout.sheets) == 2
+
+
+def test_the_cheaper_of_two_sheets_is_taken() -> None:
+    """Where a small cheap sheet holds everything, the large dear one is not used."""
+    sheets = [Sheet(200, 200, cost=9.0, name="large"), Sheet(62, 42, cost=3.0, name="small")]
+    layout, _ = pack([Item("l", ELL, 2, HALF_TURNS)], sheets, effort=4.0)
+    assert [sheet.name for sheet in layout.sheets] == ["small"]
+
+
+def test_more_is_placed_when_the_stock_is_short() -> None:
+    """On the one sheet there is, the search finds room for all four triangles."""
+    layout, _ = pack([Item("t", TRIANGLE, 4, HALF_TURNS)], [Sheet(81, 41, quantity=1)], effort=8.0)
+    assert not layout.unplaced
+
+
+@pytest.mark.parametrize("sheet", [Sheet(85, None), Sheet(81, 60)], ids=["roll", "sheets"])
+def test_effort_and_seed_fix_the_result(sheet: Sheet) -> None:
+    """Two searches with the same effort and seed agree to the last placement."""
+    items = [Item("l", ELL, 6, HALF_TURNS, gap=1), Item("t", TRIANGLE, 5, HALF_TURNS)]
+    first, second = (pack(items, [sheet], effort=0.3, seed=3)[0] for _ in range(2))
+    assert first.placements == second.placements
+
+
+def test_cancelling_ends_with_the_best_so_far() -> None:
+    """A search cancelled after the second report gives that layout."""
+    reported: list[Layout] = []
+    items = (Item("l", ELL, 6, HALF_TURNS), Item("t", TRIANGLE, 5, HALF_TURNS))
+    stop = Stop(effort=100.0, cancelled=lambda: len(reported) >= 2)
+    layout = PolygonEngine().pack(Problem(items, (Sheet(85, None),)), stop, 1, reported.append)
+    assert len(reported) == 2
+    assert layout.placements == reported[-1].placements
