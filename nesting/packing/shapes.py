@@ -127,7 +127,7 @@ def _coarser(outline: Polygon) -> Polygon:
     if len(_pieces(outline)) <= MANY_PIECES:
         return outline
     coarser = outline.buffer(COARSER_MM / 2, join_style="mitre").simplify(COARSER_MM / 2)
-    return coarser if coarser.geom_type == "Polygon" and coarser.contains(outline) else outline
+    return coarser if isinstance(coarser, Polygon) and coarser.contains(outline) else outline
 
 
 # Kept from problem to problem: a job packs the same outlines many times over.
