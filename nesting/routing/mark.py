@@ -1,23 +1,27 @@
 """The mark path of a load: every part of every filling once, one setting after the other."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from nesting.job.job import Machine, MarkSetting
 from nesting.packing.stop import Stop
 from nesting.plan_values import CutSheet, Filling, Marking, Part, Path, Pocket, Step
 from nesting.routing.route import find_route
 from nesting.routing.shapes import Block, Line, Place, Point, Run, Shape, measure
+from nesting.routing.units import UnitShapes, route_by_units
+
+UNITS_SHARE = 0.25
+"""Share of the search that goes unit by unit."""
 
 
 @dataclass(frozen=True)
-class _Mark:
-    """A part on the bed: its pocket's number, its index in the marking, its setting and its shape."""
+class _Marks:
+    """What is marked on one unit: its pocket's number, its setting and its parts as shapes."""
 
     pocket: int
-    part: int
     setting: str
-    shape: Shape
+    unit: UnitShapes
 
 
 def mark_path(
@@ -51,25 +55,23 @@ def mark_path(
     settings = speed_of if callable(speed_of) else speed_of.__getitem__
     pockets = {pocket.number: pocket for pocket in sheet.pockets}
     marks = [
-        mark
+        _marks(pockets[filling.pocket], markings[filling.marking], settings(filling.marking))
         for filling in sorted(fillings, key=lambda filling: filling.pocket)
-        if filling.marking is not None
-        for mark in _marks(pockets[filling.pocket], markings[filling.marking], settings(filling.marking))
+        if filling.marking is not None and markings[filling.marking].parts
     ]
-    shapes = [mark.shape for mark in marks]
+    shapes = [shape for mark in marks for shape in mark.unit.shapes]
+    parts = [(mark.pocket, k) for mark in marks for k in range(len(mark.unit.shapes))]
     runs = _ordered(marks, machine, start, stop, seed)
     found = measure(shapes, runs, start, machine)
-    numbered = measure(shapes, [Run(k) for k in range(len(marks))], start, machine)
-    steps = tuple(
-        Step(marks[run.shape].pocket, marks[run.shape].part, run.start, run.backwards) for run in runs
-    )
+    numbered = measure(shapes, [Run(k) for k in range(len(shapes))], start, machine)
+    steps = tuple(Step(*parts[run.shape], run.start, run.backwards) for run in runs)
     return Path(steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds)
 
 
-def _marks(pocket: Pocket, marking: Marking, setting: MarkSetting) -> Iterator[_Mark]:
+def _marks(pocket: Pocket, marking: Marking, setting: MarkSetting) -> _Marks:
     place = (pocket.x, pocket.y, pocket.turn)
-    for k, part in enumerate(marking.parts):
-        yield _Mark(pocket.number, k, setting.name, _shape(part, setting, place))
+    shapes = tuple(_shape(part, setting, place) for part in marking.parts)
+    return _Marks(pocket.number, setting.name, UnitShapes(marking.name, shapes))
 
 
 def _shape(part: Part, setting: MarkSetting, place: Place) -> Shape:
@@ -80,18 +82,34 @@ def _shape(part: Part, setting: MarkSetting, place: Place) -> Shape:
     return Block(part.sweeps or ((x, y, x, y),), setting.speed, setting.passes, place)
 
 
-def _ordered(marks: Sequence[_Mark], machine: Machine, start: Point, stop: Stop, seed: int) -> list[Run]:
+def _ordered(marks: Sequence[_Marks], machine: Machine, start: Point, stop: Stop, seed: int) -> list[Run]:
     """Order the marks of one setting after the other, each from where the last one ends."""
-    groups: dict[str, list[int]] = {}
-    for k, mark in enumerate(marks):
-        groups.setdefault(mark.setting, []).append(k)
+    numbers = iter(range(sum(len(mark.unit.shapes) for mark in marks)))
+    groups: dict[str, list[UnitShapes]] = {}
+    indices: dict[str, list[int]] = {}
+    for mark in marks:
+        groups.setdefault(mark.setting, []).append(mark.unit)
+        indices.setdefault(mark.setting, []).extend(islice(numbers, len(mark.unit.shapes)))
     runs: list[Run] = []
-    for group in groups.values():
-        part = stop.part(len(group) / (len(marks) - len(runs)))
-        shapes = [marks[k].shape for k in group]
-        route = find_route(shapes, machine, start, part, seed)
+    left = sum(map(len, indices.values()))
+    for setting, units in groups.items():
+        index = indices[setting]
+        part = stop.part(len(index) / (left - len(runs)))
+        route = _group_route(units, machine, start, part, seed)
         stop.spend(part.spent)
-        runs += [replace(run, shape=group[run.shape]) for run in route.runs]
-        x, y = shapes[route.runs[-1].shape].ends(route.runs[-1])[1]
+        runs += [replace(run, shape=index[run.shape]) for run in route]
+        shapes = [shape for unit in units for shape in unit.shapes]
+        x, y = shapes[route[-1].shape].ends(route[-1])[1]
         start = (float(x), float(y))
     return runs
+
+
+def _group_route(
+    units: Sequence[UnitShapes], machine: Machine, start: Point, stop: Stop, seed: int
+) -> tuple[Run, ...]:
+    """Order all shapes of some units, beginning with a route unit by unit."""
+    shapes = [shape for unit in units for shape in unit.shapes]
+    part = stop.part(UNITS_SHARE)
+    first = route_by_units(units, machine, start, part, seed) if 1 < len(units) < len(shapes) else ()
+    stop.spend(part.spent)
+    return find_route(shapes, machine, start, stop, seed, first=first).runs

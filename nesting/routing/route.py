@@ -36,32 +36,33 @@ def find_route(
     seed: int,
     before: Iterable[Order] = (),
     first: Sequence[Run] = (),
+    end: Point | None = None,
 ) -> Route:
     """Order shapes, each once, so that what the beam does between them takes little.
 
     With a machine time is minimised, without one distance. `before` are pairs of shapes of which
-    the first must be run earlier; `first` is a route to begin with.
+    the first must be run earlier; `first` is a route to begin with; `end` is where the beam must go last.
     """
     if not shapes:
         return Route((), proven=True)
     most = max(4, min(16, MOST_WAYS // min(len(shapes), 150)))
     strokes = make_strokes(shapes, machine, most)
-    task = Task(strokes, start, before=tuple(before))
+    task = Task(strokes, start, end, tuple(before))
     found = find_ways(task, stop, seed, _as_ways(strokes, first))
     runs = _as_runs(strokes, found.ways)
     if all(shape.starts <= most for shape in shapes):
         return Route(runs, found.proven)
-    return Route(_looked_closer(shapes, machine, start, runs), proven=False)
+    return Route(_looked_closer(shapes, machine, start, end, runs), proven=False)
 
 
 def _looked_closer(
-    shapes: Sequence[Shape], machine: Machine | None, start: Point, runs: tuple[Run, ...]
+    shapes: Sequence[Shape], machine: Machine | None, start: Point, end: Point | None, runs: tuple[Run, ...]
 ) -> tuple[Run, ...]:
     """Choose the ways once more, now from all vertices near the neighbours in the route."""
     order = np.array([run.shape for run in runs])
     for _ in range(2):
         strokes = make_strokes(shapes, machine, CLOSER_LOOK, _good_starts(shapes, machine, start, runs))
-        again = _as_runs(strokes, choose_ways(strokes, order, start))
+        again = _as_runs(strokes, choose_ways(strokes, order, start, end))
         if again == runs:
             break
         runs = again
