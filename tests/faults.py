@@ -189,9 +189,9 @@ def _sheet_to_spare(plan: Plan) -> Plan:
     return replace(plan, sheets=(*plan.sheets, replace(plan.sheets[0], name="spare")))
 
 
-def _loaded_twice_though_once(plan: Plan) -> Plan | None:
-    sheets = [load.sheet for load in plan.loads]
-    return with_job(plan, sheet_use="once") if len(set(sheets)) < len(sheets) else None
+def _filled_again_though_used_once(plan: Plan) -> Plan | None:
+    filled = [(load.sheet, filling.pocket) for load in plan.loads for filling in load.fillings]
+    return with_job(plan, sheet_use="once") if len(set(filled)) < len(filled) else None
 
 
 def _marks(change: Callable[[Path], Path]) -> Fault:
@@ -278,7 +278,7 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "load without units": ("load", lambda p: with_load(p, fillings=())),
     "two units in a pocket": ("load", _filling_doubled),
     "no such pocket": ("load", lambda p: with_filling(p, pocket=9999)),
-    "sheet loaded again though used once": ("load", _loaded_twice_though_once),
+    "pocket filled again though used once": ("load", _filled_again_though_used_once),
     "unit dropped": ("unit", lambda p: with_load(p, fillings=p.loads[0].fillings[1:])),
     "unit doubled": ("unit", _unit_twice),
     "unit unknown": ("unit", _unit(number=10**6)),
