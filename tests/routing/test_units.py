@@ -1,6 +1,7 @@
 """Routes unit by unit: complete, one unit after the other, and good to begin a search with."""
 
 import random
+from itertools import pairwise
 
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine
@@ -34,7 +35,7 @@ def test_complete_and_one_after_the_other() -> None:
     runs = route_by_units(units, MACHINE, START, Stop(effort=0.2), 1)
     assert sorted(run.shape for run in runs) == list(range(24 * 6))
     visited = [run.shape // 6 for run in runs]
-    changes = sum(a != b for a, b in zip(visited, visited[1:], strict=False))
+    changes = sum(a != b for a, b in pairwise(visited))
     assert changes == 23
 
 
