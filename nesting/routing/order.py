@@ -1,8 +1,10 @@
 """The order in which to run contours: the public door to path ordering without a job."""
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from nesting.errors import InputError, Problem
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine
 from nesting.packing.stop import Stop
@@ -91,6 +93,8 @@ def order_path(
     ------
     ValueError
         If both `seconds` and `effort` are given.
+    nesting.errors.InputError
+        With every argument that is wrong: something that is no contour, a start that is no point.
 
     Examples
     --------
@@ -103,11 +107,13 @@ def order_path(
     """
     if seconds is None and effort is None:
         seconds = 1.0
+    _refuse_wrong(contours, start)
     model = machine or Machine(0.0, 0.0)
     lines = [Line(contour, model.cut_speed) for contour in contours]
-    route = find_route(lines, machine, start, Stop(seconds, effort, cancelled), seed)
+    as_given = tuple(map(Run, range(len(lines))))
+    route = find_route(lines, machine, start, Stop(seconds, effort, cancelled), seed, first=as_given)
     found = measure(lines, route.runs, start, model)
-    given = measure(lines, tuple(map(Run, range(len(lines)))), start, model)
+    given = measure(lines, as_given, start, model)
     steps = tuple(ContourStep(run.shape, run.start, run.backwards) for run in route.runs)
     order = PathOrder(
         steps,
@@ -119,6 +125,18 @@ def order_path(
         route.proven,
     )
     return _bounded(order, lines, machine, start) if prove else order
+
+
+def _refuse_wrong(contours: Sequence[Contour], start: Point) -> None:
+    problems = [
+        Problem("", f"contours[{k}]", f"found {type(contour).__name__}; allowed: a Contour")
+        for k, contour in enumerate(contours)
+        if not isinstance(contour, Contour)
+    ]
+    if len(start) != 2 or not all(map(math.isfinite, start)):
+        problems.append(Problem("", "start", f"found {start!r}; allowed: two finite numbers, mm"))
+    if problems:
+        raise InputError(problems)
 
 
 def _bounded(order: PathOrder, lines: Sequence[Line], machine: Machine | None, start: Point) -> PathOrder:

@@ -5,7 +5,7 @@ import random
 
 import pytest
 
-from nesting import order_path
+from nesting import InputError, order_path
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine
 from nesting.motion.profile import move_time
@@ -82,6 +82,21 @@ def test_both_limits() -> None:
     """Seconds and effort together are refused."""
     with pytest.raises(ValueError, match="either"):
         order_path([Contour.circle(1)], seconds=1, effort=1)
+
+
+def test_wrong_arguments() -> None:
+    """Everything wrong is named at once, with what is allowed."""
+    with pytest.raises(InputError) as caught:
+        order_path([Contour.circle(1), "ring"], start=(0.0, math.inf))  # type: ignore[list-item]
+    assert [problem.where for problem in caught.value.problems] == ["contours[1]", "start"]
+    assert all("allowed" in problem.message for problem in caught.value.problems)
+
+
+def test_never_worse_than_given() -> None:
+    """Without time to search, a good order that is given is not made worse."""
+    spiral = [Contour.circle(1, x=r * math.cos(r), y=r * math.sin(r)) for r in range(1, 40)]
+    path = order_path(spiral, start=(1.0, 0.0), cancelled=lambda: True)
+    assert path.travel <= path.given_travel
 
 
 def test_many_vertices() -> None:
