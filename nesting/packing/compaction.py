@@ -58,6 +58,7 @@ class Compaction:
         self.room, self.shapes, self.spots, self.reach = room, shapes, spots, reach
         self.boxes = np.array([_exact(room.positions(spot.shape)) for spot in spots])
         self.tops = np.array([spot.shape.bounds[3] for spot in spots])
+        self.extents = self._extents()
         self.margins: dict[tuple[int, int], float] = {}
 
     def settle(self, stop: Stop, steps: int = 12) -> list[Spot] | None:
@@ -66,7 +67,8 @@ class Compaction:
         at = np.clip(at, self.boxes[:, :2], self.boxes[:, 2:])
         best, lowest, stuck = None, np.inf, 0
         for _ in range(steps):
-            at, overlap = self._step(at, stop)
+            near = self._near(at, 2 * self.reach)
+            at, overlap = self._step(at, near, stop)
             if overlap > 1e-6:
                 stuck += 1
                 if stuck > 5 or stop.reached:
@@ -74,7 +76,7 @@ class Compaction:
                 continue
             snapped = self._snapped(at)
             top = float((snapped[:, 1] + self.tops).max())
-            if not self._sound(snapped):
+            if not self._sound(snapped, near):
                 continue
             if best is not None and top > lowest - 1e-3:
                 break
@@ -85,7 +87,15 @@ class Compaction:
             return None
         return [Spot(s.shape, float(x), float(y)) for s, (x, y) in zip(self.spots, best, strict=True)]
 
-    def _step(self, at: Points, stop: Stop) -> tuple[Points, float]:
+    def _extents(self) -> NDArray[np.float64]:
+        """Extents of the no-fit polygons of all pairs, shape (n, n, 4)."""
+        kinds = {spot.shape.index: spot.shape for spot in self.spots}
+        order = {index: k for k, index in enumerate(kinds)}
+        table = np.array([[self.shapes.nofit(a, b).bounds for b in kinds.values()] for a in kinds.values()])
+        rows = np.array([order[spot.shape.index] for spot in self.spots])
+        return np.asarray(table[rows[:, None], rows[None]])
+
+    def _step(self, at: Points, pairs: list[_Near], stop: Stop) -> tuple[Points, float]:
         """Solve for better places no further than `reach` away; give them and the overlap left."""
         from ortools.linear_solver import pywraplp  # type: ignore[import-untyped]
 
@@ -103,7 +113,7 @@ class Compaction:
                 row.SetCoefficient(end, 1.0)
                 row.SetCoefficient(y, -1.0)
         overlaps = []
-        for near in self._near(at, 2 * self.reach):
+        for near in pairs:
             normals, limits = self._sides(near, at)
             if not len(limits):
                 continue
@@ -138,17 +148,20 @@ class Compaction:
 
     def _near(self, at: Points, reach: float) -> list[_Near]:
         """Pairs whose no-fit polygon's extent comes within `reach` of their way."""
-        found = []
-        for j, spot in enumerate(self.spots):
-            for k, nofit in enumerate(self.room.nofits(spot.shape)):
-                found.append(_Near(-1 - k, j, nofit))
-            for i in range(j):
-                nofit = self.shapes.nofit(self.spots[i].shape, spot.shape)
-                x0, y0, x1, y1 = nofit.bounds
-                x, y = at[j, 0] - at[i, 0], at[j, 1] - at[i, 1]
-                if x0 - reach < x < x1 + reach and y0 - reach < y < y1 + reach:
-                    found.append(_Near(i, j, nofit))
-        return found
+        ways = at[None] - at[:, None]
+        close = np.all(
+            (ways > self.extents[..., :2] - reach) & (ways < self.extents[..., 2:] + reach), axis=2
+        )
+        shapes = [spot.shape for spot in self.spots]
+        pairs = [
+            _Near(i, j, self.shapes.nofit(shapes[i], shapes[j]))
+            for i, j in np.argwhere(np.triu(close, 1)).tolist()
+        ]
+        return pairs + [
+            _Near(-1 - k, j, nofit)
+            for j, shape in enumerate(shapes)
+            for k, nofit in enumerate(self.room.nofits(shape))
+        ]
 
     def _snapped(self, at: Points) -> Points:
         """Round to the grid, inside the sheet where the grid allows."""
@@ -156,10 +169,10 @@ class Compaction:
         high = np.floor((self.boxes[:, 2:] + SLACK_MM) / GRID_MM)
         return np.asarray(np.clip(np.round(at / GRID_MM), low, high) / 1000)
 
-    def _sound(self, at: Points) -> bool:
+    def _sound(self, at: Points, pairs: list[_Near]) -> bool:
         """Tell whether nothing presses into anything; note the pairs that do."""
         sound = True
-        for near in self._near(at, 0.0):
+        for near in pairs:
             if near.nofit.depth(near.way(at)[None])[0] > SLACK_MM + 1e-9:
                 key = near.first, near.second
                 self.margins[key] = self.margins.get(key, 0.0) + _SNAP_MM

@@ -17,8 +17,8 @@ from nesting.packing.stop import Stop
 from nesting.packing.thinning import Thinning
 from nesting.units import snap
 
-CELLS = 12000
-"""Cells of the lattice on a sheet."""
+CELLS, SHEETS_CELLS, FEWEST_CELLS = 12000, 40000, 3000
+"""Cells of the lattice: most on a sheet, most on all sheets together, and fewest on a sheet all the same."""
 
 MOST_PIECES = 1500
 """More pieces than this are only placed one by one."""
@@ -114,7 +114,8 @@ class _Search:
             filling.room.sheet.width * reached(filling.spots) if roll else filling.room.area
             for filling in fillings
         )
-        cell = math.sqrt(area / CELLS)
+        cells = min(max(SHEETS_CELLS // len(fillings), FEWEST_CELLS), CELLS)
+        cell = math.sqrt(area / cells)
         grid = self.shapes.grid()
         return grid / round(grid / cell) if grid > cell else cell
 

@@ -9,17 +9,20 @@ from nesting.packing.filling import Spot
 from nesting.packing.overlap import OverlapSearch
 from nesting.packing.rasters import Rasters, Where
 from nesting.packing.room import Room
-from nesting.packing.shapes import Shape, Shapes
+from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
 
 EASE = 0.4
 """Overlap let go on the lattice, in cells; the exact places find the room for it."""
 
-_STEP = 0.99
-"""Each try aims at this share of the length reached."""
+_STEP, _LEAST_STEP = 0.01, 0.002
+"""By what share a try shortens the length, at first and after many that failed."""
 
-_PATIENCE = 60
-"""Rounds without less overlap after which a try is given up."""
+_SETTLED = 2.0
+"""Overlap in cells, all pairs together, from which exact places are looked for all the same."""
+
+_PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 40, 5, 250
+"""Rounds without less overlap after which a try is given up: at first, more for each that failed, most."""
 
 
 class Squeeze:
@@ -43,21 +46,21 @@ class Squeeze:
     def run(self, stop: Stop, better: Callable[[list[Spot]], None]) -> None:
         """Go on until `stop` is reached, telling of each better layout."""
         self._settle(self.spots, stop, better)
-        start, target = self._lattice(), self.top * _STEP
+        start, target, failed = self._lattice(), self.top * (1 - _STEP), 0
         while not stop.reached:
-            search = OverlapSearch(
-                self.rasters, [self.room], [target], [self._ways(at) for at in start], start, self.rng
+            ways = [self.shapes.ways(at[0]) for at in start]
+            search = OverlapSearch(self.rasters, [self.room], [target], ways, start, self.rng)
+            clear = search.run(stop, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE))
+            shorter = search.overlap <= _SETTLED and self._settle(
+                self.rasters.spots(search.where, self.room), stop, better
             )
-            clear = search.run(stop, _PATIENCE)
-            shorter = self._settle(self.rasters.spots(search.where, self.room), stop, better)
-            target = min(self.top, target if clear else self.top) * _STEP
+            failed = failed // 2 if clear or shorter else failed + 1
+            step = max(_STEP * 0.9**failed, _LEAST_STEP)
+            target = min(self.top, target if clear else self.top) * (1 - step)
             start = list(search.where) if clear or shorter else self._shaken(self._lattice())
 
     def _lattice(self) -> list[Where]:
         return self.rasters.where(self.spots, 0, self.room)
-
-    def _ways(self, at: Where) -> Sequence[Shape]:
-        return self.shapes.ways(at[0])
 
     def _settle(self, spots: Sequence[Spot], stop: Stop, better: Callable[[list[Spot]], None]) -> bool:
         found = Compaction(self.room, self.shapes, spots, 2 * self.rasters.cell).settle(stop)
