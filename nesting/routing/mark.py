@@ -2,11 +2,12 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import accumulate, islice
 
 from nesting.job.job import Machine, MarkSetting
 from nesting.packing.stop import Stop
 from nesting.plan_values import CutSheet, Filling, Marking, Part, Path, Pocket, Step
+from nesting.routing.legs import Order
 from nesting.routing.route import find_route
 from nesting.routing.shapes import Block, Line, Place, Point, Run, Shape, measure
 from nesting.routing.units import UnitShapes, route_by_units
@@ -39,7 +40,8 @@ def mark_path(
 
     Parts with one setting are marked before those with the next, in the order in which the settings
     first appear. A closed line starts at any of its vertices, an open line and a fill are run either
-    way. With several passes a part is repeated at once, the return move counted in the time only.
+    way. A line round a fill is marked after it, so that it covers the ends of the sweeps (common practice,
+    no source). With several passes a part is repeated at once, the return move counted in the time only.
 
     Parameters
     ----------
@@ -54,8 +56,14 @@ def mark_path(
     """
     settings = speed_of if callable(speed_of) else speed_of.__getitem__
     pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    before = {name: _fills_first(marking.parts) for name, marking in markings.items()}
     marks = [
-        _marks(pockets[filling.pocket], markings[filling.marking], settings(filling.marking))
+        _marks(
+            pockets[filling.pocket],
+            markings[filling.marking],
+            settings(filling.marking),
+            before[filling.marking],
+        )
         for filling in sorted(fillings, key=lambda filling: filling.pocket)
         if filling.marking is not None and markings[filling.marking].parts
     ]
@@ -68,10 +76,20 @@ def mark_path(
     return Path(steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds)
 
 
-def _marks(pocket: Pocket, marking: Marking, setting: MarkSetting) -> _Marks:
+def _marks(pocket: Pocket, marking: Marking, setting: MarkSetting, before: tuple[Order, ...]) -> _Marks:
     place = (pocket.x, pocket.y, pocket.turn)
     shapes = tuple(_shape(part, setting, place) for part in marking.parts)
-    return _Marks(pocket.number, setting.name, UnitShapes(marking.name, shapes))
+    return _Marks(pocket.number, setting.name, UnitShapes(marking.name, shapes, before))
+
+
+def _fills_first(parts: Sequence[Part]) -> tuple[Order, ...]:
+    """Pair each fill with the lines round it that are listed after it."""
+    return tuple(
+        (fill, line)
+        for fill, filled in enumerate(parts)
+        for line, followed in enumerate(parts[fill + 1 :], fill + 1)
+        if filled.kind == "fill" and followed.kind == "line" and followed.contours[0] in filled.contours
+    )
 
 
 def _shape(part: Part, setting: MarkSetting, place: Place) -> Shape:
@@ -110,6 +128,10 @@ def _group_route(
     """Order all shapes of some units, beginning with a route unit by unit."""
     shapes = [shape for unit in units for shape in unit.shapes]
     part = stop.part(UNITS_SHARE)
-    first = route_by_units(units, machine, start, part, seed) if 1 < len(units) < len(shapes) else ()
+    by_unit = route_by_units(units, machine, start, part, seed) if 1 < len(units) < len(shapes) else ()
     stop.spend(part.spent)
-    return find_route(shapes, machine, start, stop, seed, first=first).runs
+    firsts = accumulate((len(unit.shapes) for unit in units), initial=0)
+    before = [
+        (first + a, first + b) for first, unit in zip(firsts, units, strict=False) for a, b in unit.before
+    ]
+    return find_route(shapes, machine, start, stop, seed, before, by_unit).runs

@@ -51,6 +51,12 @@ class Task:
         """Choose the ways anew, the order kept."""
         return choose_ways(self.strokes, self.strokes.owner[ways], self.start, self.end)
 
+    def allows(self, ways: Ints) -> bool:
+        """Tell whether what must come earlier does."""
+        place = np.empty(len(ways), dtype=np.int64)
+        place[self.strokes.owner[ways]] = np.arange(len(ways))
+        return all(place[first] < place[second] for first, second in self.before)
+
     def piece(self, ways: Ints, low: int, high: int) -> tuple["Task", Ints]:
         """Cut out the strokes of ``ways[low:high]`` between their neighbours; give their ways too."""
         inside = np.sort(self.strokes.owner[ways[low:high]])
@@ -80,10 +86,9 @@ def find_ways(task: Task, stop: Stop, seed: int, first: Ints | None = None) -> F
         ways = first
     if count <= PIECE:
         return Found(_searched(task, task.chosen(ways), stop, seed), proven=False)
-    if not task.before:
-        part = stop.part(0.4)
-        ways = task.chosen(_by_pieces(task, ways, _straightened, LONG_PIECE, part, seed))
-        stop.spend(part.spent)
+    part = stop.part(0.4)
+    ways = task.chosen(_by_pieces(task, ways, _straightened, LONG_PIECE, part, seed))
+    stop.spend(part.spent)
     return Found(task.chosen(_by_pieces(task, ways, _searched, PIECE, stop, seed)), proven=False)
 
 
@@ -95,9 +100,9 @@ def _searched(task: Task, ways: Ints, stop: Stop, seed: int) -> Ints:
     for turn in range(rounds):
         part = stop.part(1 / (rounds - turn))
         half = part.part(0.4)
-        if not task.before:
-            ways = task.chosen(_straightened(task, best, half, seed + turn))
+        straight = _straightened(task, best, half, seed + turn)
         part.spend(half.spent)
+        ways = task.chosen(straight if task.allows(straight) else best)
         ways = task.chosen(rebuild(legs, ways, part, seed + turn))
         stop.spend(part.spent)
         if (total := legs.total(ways)) < least - 1e-9:
@@ -120,7 +125,8 @@ def _by_pieces(task: Task, ways: Ints, improve: Improve, size: int, stop: Stop, 
         part = stop.part(1 / (len(cuts) - turn))
         piece, options = task.piece(ways, low, high)
         inner = improve(piece, np.searchsorted(options, ways[low:high]), part, seed + turn)
-        ways = np.concatenate([ways[:low], options[inner], ways[high:]])
+        if piece.allows(inner):
+            ways = np.concatenate([ways[:low], options[inner], ways[high:]])
         stop.spend(part.spent)
     return ways
 

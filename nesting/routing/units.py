@@ -14,21 +14,26 @@ import numpy as np
 from nesting.geometry.contour import cos_sin
 from nesting.job.job import Machine
 from nesting.packing.stop import Stop
+from nesting.routing.legs import Order
 from nesting.routing.route import find_route
 from nesting.routing.search import Task, find_ways
 from nesting.routing.shapes import Floats, Place, Point, Run, Shape
 from nesting.routing.strokes import Strokes, weighing
 
-Gate = tuple[int, int] | None
-"""Where a unit is entered or left, in whole mm of its own coordinates; None for anywhere."""
+Gate = tuple[int, int]
+"""Where a unit is entered or left, in whole mm of its own coordinates."""
 
 
 @dataclass(frozen=True)
 class UnitShapes:
-    """The shapes of one unit, all with one place; units of the same kind have equal shapes."""
+    """The shapes of one unit, all with one place; units of the same kind have equal shapes.
+
+    `before` are pairs of shapes of which the first must be run earlier.
+    """
 
     kind: str
     shapes: tuple[Shape, ...]
+    before: tuple[Order, ...] = ()
 
     @property
     def place(self) -> Place:
@@ -61,13 +66,14 @@ def route_by_units(
     order = _order(units, machine, start, part, seed)
     stop.spend(part.spent)
     visits = _visits([units[k] for k in order], start)
-    routes: dict[tuple[str, Gate, Gate], tuple[Run, ...]] = {}
+    routes: dict[tuple[str, Gate, Gate | None], tuple[Run, ...]] = {}
     wanted = {(units[k].kind, *gates): units[k] for k, gates in zip(order, visits, strict=True)}
     for turn, (visit, unit) in enumerate(wanted.items()):
         part = stop.part(1 / (len(wanted) - turn))
         shapes = [replace(shape, place=(0.0, 0.0, 0.0)) for shape in unit.shapes]
         _, gate_in, gate_out = visit
-        routes[visit] = find_route(shapes, machine, gate_in or (0.0, 0.0), part, seed, end=gate_out).runs
+        route = find_route(shapes, machine, gate_in, part, seed, unit.before, end=gate_out)
+        routes[visit] = route.runs
         stop.spend(part.spent)
     firsts = np.cumsum([0, *(len(unit.shapes) for unit in units)])
     return tuple(
@@ -88,10 +94,13 @@ def _order(units: Sequence[UnitShapes], machine: Machine, start: Point, stop: St
     return order
 
 
-def _visits(units: Sequence[UnitShapes], start: Point) -> list[tuple[Gate, Gate]]:
-    """Gates by which each unit is entered and left."""
+def _visits(units: Sequence[UnitShapes], start: Point) -> list[tuple[Gate, Gate | None]]:
+    """Gates by which each unit is entered and left; the last one may be left anywhere."""
     centres = [unit.centre for unit in units]
     middles = [(a + b) / 2 for a, b in pairwise(centres)]
     gates_in = [unit.gate(point) for unit, point in zip(units, [np.array(start), *middles], strict=True)]
-    gates_out = [*(unit.gate(point) for unit, point in zip(units, middles, strict=False)), None]
+    gates_out: list[Gate | None] = [
+        *(unit.gate(point) for unit, point in zip(units, middles, strict=False)),
+        None,
+    ]
     return list(zip(gates_in, gates_out, strict=True))

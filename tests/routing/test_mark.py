@@ -112,6 +112,25 @@ def test_setting_by_setting() -> None:
     assert [step.pocket % 2 for step in path.steps] == [1] * 10 + [0] * 10
 
 
+@pytest.mark.parametrize("units", [1, 6, 40])
+def test_fill_before_its_outline(units: int) -> None:
+    """A line round a fill is marked after the fill, in small loads as in large ones."""
+    chance = random.Random(units)
+    parts: list[Part] = []
+    for _ in range(5):
+        ring = Contour.circle(3, chance.uniform(3, 30), chance.uniform(3, 20))
+        x, y = ring.vertices[0][:2]
+        parts += [Part("fill", (ring,), sweeps=((x, y, x + 3, y),)), Part("line", (ring,))]
+    fillings = [Filling(k + 1, Unit("line", k + 1), "rings") for k in range(units)]
+    markings = {"rings": marking("rings", *parts)}
+    path = mark_path(
+        fillings, sheet_of(units, 8), markings, lambda _: FINE, MACHINE, stop=Stop(effort=0.4), seed=2
+    )
+    assert_sound(path, sheet_of(units, 8), fillings, markings)
+    place = {(step.pocket, step.part): k for k, step in enumerate(path.steps)}
+    assert all(place[p, k] < place[p, k + 1] for p in range(1, units + 1) for k in range(0, 10, 2))
+
+
 def test_figures() -> None:
     """Time and beam length of one fill and one open line, two passes each, are those worked out by hand."""
     fill = Part("fill", (Contour.circle(1),), sweeps=((10, 0, 40, 0), (40, 1, 10, 1)))
