@@ -10,7 +10,6 @@ import benchmarks
 from benchmarks import runs
 from benchmarks.suite import Settings, Suite
 
-
 Lines = Callable[[Path | None, float, int], Iterator[str]]
 """A suite that makes its own tables: data, seconds and seed to lines."""
 
@@ -32,9 +31,7 @@ def main() -> None:
     """Run one suite, print a table beside the published figures, and write CSV and a plot if asked."""
     known = suites()
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description=__doc__)
-    parser.add_argument(
-        "suite", choices=sorted(known), help="; ".join(f"{s.name}: {s.summary}" for s in known.values())
-    )
+    parser.add_argument("suite", choices=sorted(known))
     parser.add_argument(
         "--data", type=Path, help="folder of the public data; without it, instances are generated"
     )

@@ -29,12 +29,16 @@ def run(suite: Suite, settings: Settings, jobs: int) -> list[Outcome]:
 
 
 def _solved(suite: Suite, instances: Sequence[Instance], settings: Settings, jobs: int) -> Iterator[Outcome]:
-    solve = partial(suite.solve, settings=settings)
+    solve = partial(_solve, suite, settings)
     if jobs == 1:
         yield from map(solve, instances)
         return
     with ProcessPoolExecutor(jobs) as pool:
         yield from pool.map(solve, instances)
+
+
+def _solve(suite: Suite, settings: Settings, instance: Instance) -> Outcome:
+    return suite.solve(instance, settings)
 
 
 def table(outcomes: Sequence[Outcome]) -> str:

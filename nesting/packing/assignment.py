@@ -151,17 +151,15 @@ class Assignment:
 
     def _exclude_pairs(self) -> None:
         """Forbid pairs that never lie on one bed, and give the members of a large such set a bed each."""
-        import networkx as nx
-
         bed, kinds = self.boxes.beds[self.bed], self.boxes.kinds
-        graph: nx.Graph[int] = nx.Graph()
-        graph.add_nodes_from(range(len(self._kind)))
+        graph: dict[int, set[int]] = {i: set() for i in range(len(self._kind))}
         for i, k in enumerate(self._kind):
             for j in range(i):
                 gap = max(kinds[k].gap, kinds[self._kind[j]].gap)
                 room = (bed.width - gap, (bed.height or 0) - gap)
                 if excluded(kinds[k].sizes, kinds[self._kind[j]].sizes, *room):
-                    graph.add_edge(i, j)
+                    graph[i].add(j)
+                    graph[j].add(i)
                     for here in range(self.count):
                         self._model.add_bool_or(~self._on[i][here], ~self._on[j][here])
         clique = exclusive_set(graph)
@@ -176,15 +174,15 @@ def excluded(
     return all(w + v > width and h + u > height for w, h in one for v, u in other)
 
 
-def exclusive_set(graph: Any) -> list[int]:
+def exclusive_set(graph: dict[int, set[int]]) -> list[int]:
     """Find a set of nodes that are all joined to each other, by greedy growth from every node."""
     best: list[int] = []
-    for start in graph.nodes:
+    for start in graph:
         clique, candidates = [start], set(graph[start])
         while candidates:
-            node = max(candidates, key=lambda v: (len(candidates & set(graph[v])), -v))
+            node = max(candidates, key=lambda v: (len(candidates & graph[v]), -v))
             clique.append(node)
-            candidates &= set(graph[node])
+            candidates &= graph[node]
         if len(clique) > len(best):
             best = sorted(clique)
     return best

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 Cell = tuple[int, int, int, int]
 """``(x, y, width, height)`` of one rectangle."""
 
-_PINWHEELS = 150_000_000
+_PINWHEELS = 100_000_000
 """Most pinwheels looked at in all: small blocks first, then straight cuts have to do."""
 
-_WHOLE = 30_000_000
+_WHOLE = 10_000_000
 """Most pinwheels looked at for the whole sheet, in any case."""
 
 
@@ -134,16 +134,10 @@ class Blocks:
     def _single(self, x: int, y: int) -> int:
         return max((x // self.a) * (y // self.b), (x // self.b) * (y // self.a))
 
-    def most(self, width: int, height: int) -> int:
-        """Count the rectangles that the splits get on a block no larger than the sheet."""
-        return int(self.count[self._index(self.xs, width), self._index(self.ys, height)])
-
-    def cells(self, width: int | None = None, height: int | None = None) -> list[Cell]:
-        """Place the rectangles on the sheet, or on a block of it that lies at (0, 0)."""
+    def cells(self) -> list[Cell]:
+        """Place the rectangles."""
         cells: list[Cell] = []
-        i = self._index(self.xs, self.width if width is None else width)
-        j = self._index(self.ys, self.height if height is None else height)
-        todo = [(0, 0, i, j)]
+        todo = [(0, 0, len(self.xs) - 1, len(self.ys) - 1)]
         while todo:
             x, y, i, j = todo.pop()
             split = self._solved[1].get((i, j))
@@ -152,9 +146,6 @@ class Blocks:
             else:
                 todo += self._parts(x, y, i, j, split)
         return cells
-
-    def _index(self, values: NDArray[np.int64], length: int) -> int:
-        return int(np.searchsorted(values, length, side="right")) - 1
 
     def _grid(self, x: int, y: int, width: int, height: int) -> list[Cell]:
         a, b = self.a, self.b

@@ -71,8 +71,8 @@ def pack(
     (1, True, 1.0)
     """
     problem = _problem(items, sheets, seconds, effort, seed)
-    limit = (seconds, None) if effort is None else (None, effort)
-    stop = Stop(*limit, cancelled=cancelled or bool)
+    limit: tuple[float | None, float | None] = (seconds, None) if effort is None else (None, effort)
+    stop = Stop(limit[0], limit[1], cancelled or bool)
     others: list[Future[Layout]] = []
     if executor is not None:
         seeds = range(seed + 1, seed + 1 + _workers(executor))
@@ -127,7 +127,7 @@ def _alone(
     problem: Problem, limit: tuple[float | None, float | None], seed: int, engine: str | None
 ) -> Layout:
     """Search with another seed in a worker."""
-    stop = Stop(*limit)
+    stop = Stop(limit[0], limit[1])
     best = _Best(stop)
     _run(problem, stop, seed, engine, best.take)
     assert best.layout is not None

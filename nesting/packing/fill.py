@@ -1,11 +1,23 @@
 """Filling one bed with boxes: the free part is kept as its largest empty rectangles."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from nesting.packing.boxes import Bed, Box, Boxes, Spot
+from nesting.packing.boxes import Bed, Box, Boxes, Kind, Spot
 
-RULES = ("low", "left", "short side", "area", "long side")
+Score = tuple[int, int]
+Scoring = Callable[[int, int, int, int, int, int], Score]
+
+_SCORES: dict[str, Scoring] = {
+    "low": lambda x, y, w, h, dx, dy: (y + h, x),  # noqa: ARG005
+    "left": lambda x, y, w, h, dx, dy: (x + w, y),  # noqa: ARG005
+    "short side": lambda x, y, w, h, dx, dy: (dx, dy) if dx < dy else (dy, dx),  # noqa: ARG005
+    "area": lambda x, y, w, h, dx, dy: ((w + dx) * (h + dy) - w * h, min(dx, dy)),  # noqa: ARG005
+    "long side": lambda x, y, w, h, dx, dy: (dy, dx) if dx < dy else (dx, dy),  # noqa: ARG005
+}
+"""What is made least by a place (x, y) for a box w x h in a free rectangle dx wider and dy higher."""
+
+RULES = tuple(_SCORES)
 """How a place is chosen: lowest, leftmost, or the free rectangle that the box fits best."""
 
 
@@ -18,24 +30,30 @@ class Floor:
     """
 
     free: dict[int, list[Box]]
+    narrowest: int
+    lowest: int
 
     @classmethod
-    def of(cls, bed: Bed, height: int, gaps: Iterable[int]) -> "Floor":
-        """Start with nothing but the keep-outs in the way."""
+    def of(cls, bed: Bed, height: int, kinds: Sequence[Kind]) -> "Floor":
+        """Start with nothing but the keep-outs in the way of the kinds of boxes to come."""
+        sizes = [size for kind in kinds for size in kind.sizes]
+        narrowest, lowest = min(w for w, _ in sizes), min(h for _, h in sizes)
         free = [(0, 0, bed.width, height)]
         for box in bed.blocked:
-            free = cut(free, box)
-        return cls(dict.fromkeys(gaps, free))
+            free = cut(free, box, narrowest, lowest)
+        return cls(dict.fromkeys((kind.gap for kind in kinds), free), narrowest, lowest)
 
     def place(self, width: int, height: int, gap: int, x: int, y: int) -> None:
         """Put a box in the way of others."""
         for other, free in self.free.items():
             g = max(gap, other)
-            self.free[other] = cut(free, (x - g, y - g, x + width + g, y + height + g))
+            self.free[other] = cut(
+                free, (x - g, y - g, x + width + g, y + height + g), self.narrowest, self.lowest
+            )
 
 
-def cut(free: list[Box], box: Box) -> list[Box]:
-    """Take a box out of a set of largest empty rectangles."""
+def cut(free: list[Box], box: Box, narrowest: int, lowest: int) -> list[Box]:
+    """Take a box out of a set of largest empty rectangles; what is too small for any box is dropped."""
     bx0, by0, bx1, by1 = box
     kept: list[Box] = []
     pieces: list[Box] = []
@@ -44,13 +62,13 @@ def cut(free: list[Box], box: Box) -> list[Box]:
         if bx0 >= x1 or bx1 <= x0 or by0 >= y1 or by1 <= y0:
             kept.append(rectangle)
             continue
-        if x0 < bx0:
+        if bx0 - x0 >= narrowest:
             pieces.append((x0, y0, bx0, y1))
-        if bx1 < x1:
+        if x1 - bx1 >= narrowest:
             pieces.append((bx1, y0, x1, y1))
-        if y0 < by0:
+        if by0 - y0 >= lowest:
             pieces.append((x0, y0, x1, by0))
-        if by1 < y1:
+        if y1 - by1 >= lowest:
             pieces.append((x0, by1, x1, y1))
     distinct = list(dict.fromkeys(pieces))
     return kept + [piece for piece in distinct if not _inside_another(piece, kept, distinct)]
@@ -71,12 +89,15 @@ def fill(
 ) -> tuple[Spot, ...]:
     """Place what fits, kind after kind in the order given, taking it off `left`."""
     stock = boxes.beds[bed]
-    floor = Floor.of(stock, stock.height or height or 0, {boxes.kinds[k].gap for k in order})
+    if not order:
+        return ()
+    floor = Floor.of(stock, stock.height or height or 0, [boxes.kinds[k] for k in order])
+    score = _SCORES[rule]
     spots: list[Spot] = []
     for k in order:
         kind = boxes.kinds[k]
         while left.get(k, 0) > 0:
-            found = _place(floor.free[kind.gap], kind.sizes, rule)
+            found = _place(floor.free[kind.gap], kind.sizes, score)
             if found is None:
                 break
             size, x, y = found
@@ -86,24 +107,18 @@ def fill(
     return tuple(spots)
 
 
-def _place(free: list[Box], sizes: tuple[tuple[int, int], ...], rule: str) -> tuple[int, int, int] | None:
-    best: tuple[int, int] | None = None
+def _place(
+    free: list[Box],
+    sizes: tuple[tuple[int, int], ...],
+    score: Callable[[int, int, int, int, int, int], Score],
+) -> tuple[int, int, int] | None:
+    best: Score | None = None
     found = None
     for size, (w, h) in enumerate(sizes):
         for x0, y0, x1, y1 in free:
             dx, dy = x1 - x0 - w, y1 - y0 - h
-            if dx < 0 or dy < 0:
-                continue
-            if rule == "low":
-                score = (y0 + h, x0)
-            elif rule == "left":
-                score = (x0 + w, y0)
-            elif rule == "short side":
-                score = (dx, dy) if dx < dy else (dy, dx)
-            elif rule == "area":
-                score = ((x1 - x0) * (y1 - y0) - w * h, min(dx, dy))
-            else:
-                score = (dy, dx) if dx < dy else (dx, dy)
-            if best is None or score < best:
-                best, found = score, (size, x0, y0)
+            if dx >= 0 and dy >= 0:
+                here = score(x0, y0, w, h, dx, dy)
+                if best is None or here < best:
+                    best, found = here, (size, x0, y0)
     return found

@@ -5,15 +5,12 @@ from collections.abc import Callable
 from nesting.packing import boxes as box_model
 from nesting.packing.blocks import Blocks
 from nesting.packing.boxes import Bed, Boxes, Filled, Kind, Spot
-from nesting.packing.ells import Ells
 from nesting.packing.pool import Pool, trimmed
 from nesting.packing.problem import Problem
 from nesting.packing.result import Layout
+from nesting.packing.rising import fill_rising
 from nesting.packing.rows import centres
 from nesting.packing.stop import Stop
-
-_LARGEST_ELLS = 1500
-"""Longest sheet, in the rectangles' common unit, that is searched for L-shaped parts."""
 
 _CHOICE_SECONDS = 2.0
 
@@ -56,15 +53,10 @@ def _rectangles(kind: Kind, bed: Bed) -> tuple[Spot, ...]:
         return tuple(Spot(0, 0, x * w, y * h) for y in range(height // h) for x in range(width // w))
     if min(width, height) < min(w, h):
         return ()
-    blocks = Blocks(w, h, width, height)
-    cells = blocks.cells()
-    if max(width, height) <= _LARGEST_ELLS:
-        ells = Ells(blocks)
-        while len(cells) < width * height // (w * h):
-            more = ells.cells(len(cells) + 1)
-            if not more:
-                break
-            cells = more
+    cells = Blocks(w, h, width, height).cells()
+    most = width * height // (w * h)
+    if len(cells) == most - 1:
+        cells = fill_rising(w, h, width, height, most) or cells
     return tuple(Spot(0, 0 if cw == w else 1, x, y) for x, y, cw, _ in cells)
 
 

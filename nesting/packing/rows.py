@@ -13,8 +13,8 @@ def centres(width: int, height: int, distance: int) -> list[Centre]:
 
     Examples
     --------
-    >>> len(centres(2000, 2000, 1000)), len(centres(4000, 3464, 1000)), len(centres(0, 0, 5))
-    (9, 22, 1)
+    >>> len(centres(2000, 2000, 1000)), len(centres(4000, 3468, 1000)), len(centres(0, 0, 5))
+    (9, 23, 1)
     """
     if width < 0 or height < 0:
         return []

@@ -19,6 +19,13 @@ from nesting.packing.stop import Stop
 
 _CONSTRUCTIONS = 60
 _FIRST_ROUND = 0.5
+_LONGER = 1.5
+_CHOOSING = 0.25
+"""Length of a choice from the pool, as a share of an improvement's."""
+
+_EASY = 50
+"""Up to so many boxes an assignment gets as long as an improvement, beyond it less."""
+
 _ASSIGNED = 4000
 """Most boxes times beds for which an assignment is tried."""
 
@@ -34,37 +41,54 @@ class SheetSearch:
     best: Layout | None = None
     filled: list[Filled] = field(default_factory=list)
     left: Counter[int] = field(default_factory=Counter)
+    improvement: Improvement | None = None
+    improved: int = 0
 
     def run(self) -> Layout:
         """Search until the bound is met or the stop is reached."""
         self.rng = random.Random(self.seed)
         self.pool = Pool(self.boxes)
         self.bound = bounds.spent_bound(self.boxes.problem)
+        self.most = bounds.placed_bound(self.boxes.problem).value
+        rooms = [(bed.width, bed.height or 0) for bed in self.boxes.beds]
+        self.wanted = Counter({
+            k: kind.quantity
+            for k, kind in enumerate(self.boxes.kinds)
+            if any(w <= width and h <= height for w, h in kind.sizes for width, height in rooms)
+        })  # fmt: skip
         self._construct_all()
-        length, assignment = _FIRST_ROUND, self._assignment()
+        length, assignment = _FIRST_ROUND, None
         while not self._done():
             found = self._improve(length)
             if not self._done() and not found:
-                self._choose(length / 2)
+                self._choose(length * _CHOOSING)
             if not self._done():
-                assignment = self._assign(assignment, length)
-            length *= 1.5
+                assignment = self._assign(assignment, length * self._assigning)
+            length *= _LONGER
         assert self.best is not None
         return self._layout(self.filled)
 
+    @property
+    def _assigning(self) -> float:
+        return min(1.0, (_EASY / max(self.wanted.total(), 1)) ** 2)
+
     def _done(self) -> bool:
-        return self.stop.reached or (not self.left and self._cost(self.filled) <= self.bound.value + 1e-9)
+        if self.left:
+            return self.stop.reached or self.wanted.total() - self.left.total() >= self.most
+        return self.stop.reached or self._cost(self.filled) <= self.bound.value + 1e-9
 
     def _cost(self, filled: list[Filled]) -> float:
         return sum(bed_cost(self.boxes, bed) for bed, _ in filled)
 
     def _layout(self, filled: list[Filled]) -> Layout:
-        about = {} if self.left else {"bound": self.bound.value, "bound_reason": self.bound.reason}
-        return self.boxes.layout(filled, engine="rectangles", **about)
+        layout = self.boxes.layout(filled, engine="rectangles")
+        if layout.unplaced:
+            return layout
+        return layout.with_changes(bound=self.bound.value, bound_reason=self.bound.reason)
 
     def _offer(self, filled: list[Filled]) -> bool:
         """Keep a layout if it is the best so far."""
-        left = Counter({k: kind.quantity for k, kind in enumerate(self.boxes.kinds)})
+        left = Counter(self.wanted)
         left.subtract(spot.kind for _, spots in filled for spot in spots)
         left = +left
         if self.best is not None:
@@ -77,7 +101,7 @@ class SheetSearch:
         return True
 
     def _construct_all(self) -> None:
-        total = sum(kind.quantity for kind in self.boxes.kinds)
+        total = self.wanted.total()
         for trial in range(_CONSTRUCTIONS):
             if trial and (self._done() or self.stop.elapsed > self.stop_share(0.2)):
                 break
@@ -92,11 +116,11 @@ class SheetSearch:
         return float("inf") if self.stop.seconds is None else self.stop.seconds * share
 
     def _constructed(self, trial: int) -> list[Filled]:
-        kinds = list(range(len(self.boxes.kinds)))
+        kinds = list(self.wanted)
         order = random_order(self.boxes, kinds, self.rng)
         if trial == 0:
             order = sorted(kinds, key=lambda k: -self.boxes.kinds[k].area)
-        left = {k: kind.quantity for k, kind in enumerate(self.boxes.kinds)}
+        left = dict(self.wanted)
         beds = list(range(len(self.boxes.beds)))
         if trial % 2:
             self.rng.shuffle(beds)
@@ -112,17 +136,20 @@ class SheetSearch:
         return filled
 
     def _improve(self, length: float) -> bool:
+        """Go on with one sheet less than the best layout has, from where the last round ended."""
         part = _limited(self.stop, length)
+        if self.improvement is None or self.improved != len(self.filled) or self.left:
+            self.improvement, self.improved = self._improvement(), len(self.filled)
+        done = self.improvement.run(part)
+        self.stop.spend(part.spent)
+        return (done or bool(self.left)) and self._offer(self.improvement.filled)
+
+    def _improvement(self) -> Improvement:
         kept, left = self._target()
         weight = [float(kind.area) for kind in self.boxes.kinds]
         if self.left:
             weight = [sum(weight) / len(weight) + area for area in weight]
-        search = Improvement(self.boxes, kept, left, weight, self.rng, self.pool.add)
-        done = search.run(part)
-        self.stop.spend(part.spent)
-        if done or self.left:
-            return self._offer(search.filled)
-        return False
+        return Improvement(self.boxes, kept, left, weight, self.rng, self.pool.add)
 
     def _target(self) -> tuple[list[Filled], Counter[int]]:
         """Beds to fill and what is left over: all there are, or one less than the best layout has."""
@@ -143,9 +170,9 @@ class SheetSearch:
 
     def _assignment(self) -> Assignment | None:
         boxes, count = self.boxes, len(self.filled) - 1
-        total = sum(kind.quantity for kind in boxes.kinds)
-        bed = boxes.beds[0]
-        if len(boxes.beds) > 1 or self.left or count < 1 or total * count > _ASSIGNED or bed.blocked:
+        bed, whole = boxes.beds[0], len(self.wanted) == len(boxes.kinds)
+        size = self.wanted.total() * count
+        if len(boxes.beds) > 1 or self.left or not whole or not 0 < size <= _ASSIGNED or bed.blocked:
             return None
         gap, height = max(kind.gap for kind in boxes.kinds), bed.height or 0
         sizes = [
