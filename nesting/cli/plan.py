@@ -19,6 +19,8 @@ from nesting.plan import make_plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.plan_values import Plan
 
+DEFAULT_SECONDS = 10.0
+
 
 def add_to(commands: Commands) -> None:
     """Add this command to the parser."""
@@ -26,7 +28,9 @@ def add_to(commands: Commands) -> None:
     parser.add_argument("job", type=Path, metavar="JOB", help="job document, .toml or .json")
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for the files")
     limit = parser.add_mutually_exclusive_group()
-    limit.add_argument("--seconds", type=positive, default=None, help="time to spend (15 if not given)")
+    limit.add_argument(
+        "--seconds", type=positive, default=None, help=f"time to spend ({DEFAULT_SECONDS:g} if not given)"
+    )
     limit.add_argument(
         "--effort", type=positive, default=None, help="work to spend: same result on any machine"
     )
@@ -41,7 +45,7 @@ def run(options: argparse.Namespace) -> int:
     formats = _formats(options.formats)
     job = load_job(options.job)
     check_output(options.out)
-    seconds = None if options.effort else options.seconds or 15.0
+    seconds = None if options.effort else options.seconds or DEFAULT_SECONDS
     with _interruptible() as cancelled, progress_bar() as listener:
         plan = make_plan(
             job,
