@@ -79,16 +79,16 @@ def _sheets_bound(problem: Problem) -> Bound:
             more = more if sheet.quantity is None else min(more, sheet.quantity)
             by_area += more
             needed -= more * area
-    by_area = max(by_area, 1)
+    found = [(max(by_area, 1), f"{_AREA} more than {max(by_area, 1) - 1} sheets")]
     most = _most_equal(problem)
     if most is not None:
-        count = equal_bounds.fewest_of(most, problem)[0]
-        if count > by_area:
-            return Bound(float(count), f"a sheet holds no more than {max(most)} of them")
+        found.append(
+            (equal_bounds.fewest_of(most, problem)[0], f"a sheet holds no more than {max(most)} of them")
+        )
     count = rectangle_bounds.fewest_sheets(problem)
-    if count > by_area:
-        return Bound(float(count), f"fewer than {count} sheets do not suffice: {_FUNCTIONS}")
-    return Bound(float(by_area), f"{_AREA} more than {by_area - 1} sheets")
+    found.append((count, f"fewer than {count} sheets do not suffice: {_FUNCTIONS}"))
+    best = max(found, key=lambda pair: pair[0])
+    return Bound(float(best[0]), best[1])
 
 
 def _cost_bound(problem: Problem, count: Bound) -> Bound:

@@ -19,12 +19,12 @@ from nesting.packing.stop import Stop
 
 _CONSTRUCTIONS = 60
 _FIRST_ROUND = 0.5
-_LONGER = 1.5
+_LONGER = 2.0
 _CHOOSING = 0.25
 """Length of a choice from the pool, as a share of an improvement's."""
 
 _EASY = 50
-"""Up to so many boxes an assignment gets as long as an improvement, beyond it less."""
+"""For so many boxes an assignment gets as long as an improvement, for fewer longer, for more less."""
 
 _ASSIGNED = 4000
 """Most boxes times beds for which an assignment is tried."""
@@ -70,7 +70,7 @@ class SheetSearch:
 
     @property
     def _assigning(self) -> float:
-        return min(1.0, (_EASY / max(self.wanted.total(), 1)) ** 2)
+        return min(2.0, (_EASY / max(self.wanted.total(), 1)) ** 2)
 
     def _done(self) -> bool:
         if self.left:
