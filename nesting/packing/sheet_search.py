@@ -18,6 +18,7 @@ from nesting.packing.shares import ShareTable
 from nesting.packing.stop import Stop
 
 _CONSTRUCTIONS = 60
+_ROUND_EFFORT = 0.001
 _FIRST_ROUND = 0.5
 _LONGER = 2.0
 _CHOOSING = 0.25
@@ -64,6 +65,8 @@ class SheetSearch:
                 self._choose(length * _CHOOSING)
             if not self._done():
                 assignment = self._assign(assignment, length * self._assigning)
+            # rounds in which there is nothing to try count too, or an effort would never be spent
+            self.stop.spend(_ROUND_EFFORT)
             length *= _LONGER
         assert self.best is not None
         return self._layout(self.filled)
