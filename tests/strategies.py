@@ -23,6 +23,11 @@ def rectangles(draw: st.DrawFn, shares: tuple[float, ...] = (0.0,)) -> Region:
     return Region.rectangle(width, height, draw(st.sampled_from(shares)) * min(width, height))
 
 
+def discs() -> st.SearchStrategy[Region]:
+    """Discs."""
+    return lengths(10, 60).map(Region.circle)
+
+
 @st.composite
 def polygons(draw: st.DrawFn) -> Region:
     """Stars and other rings of corners, convex or not, off their own origin."""
@@ -37,7 +42,7 @@ def footprints() -> st.SearchStrategy[Region]:
     """Footprints of every kind: rectangle, rounded, disc, ellipse, polygon, ring."""
     return st.one_of(
         rectangles((0.0, 0.1, 0.5)),
-        lengths(10, 60).map(Region.circle),
+        discs(),
         st.builds(Region.ellipse, lengths(10, 60), lengths(10, 60)),
         polygons(),
         lengths(20, 60).map(lambda d: Region(Contour.circle(d), (Contour.circle(d / 2),))),
@@ -53,8 +58,9 @@ def problems(draw: st.DrawFn, shapes: st.SearchStrategy[Region] | None = None, m
             f"item {k}",
             shape,
             quantity=draw(st.integers(1, 6)),
-            turns=draw(st.sampled_from(((0.0,), (0.0, 90.0), (0.0, 90.0, 180.0, 270.0), (0.0, 30.0)))),
+            turns=draw(st.sampled_from(((0.0,), (0.0, 90.0), (0.0, 90.0, 180.0, 270.0), (0.0, 30.0), "any"))),
             gap=draw(st.sampled_from((0.0, 0.5, 3.0))),
+            mirror=draw(st.booleans()),
         )
         for k, shape in enumerate(kinds)
     )
@@ -63,11 +69,18 @@ def problems(draw: st.DrawFn, shapes: st.SearchStrategy[Region] | None = None, m
 
 @st.composite
 def sheets(draw: st.DrawFn) -> Sheet:
-    """Stock sheets, some with a keep-out, some few."""
+    """Stock sheets, some with a keep-out, some few, some of another outline."""
     width, height = draw(lengths(80, 250)), draw(lengths(80, 250))
     keep_outs = draw(st.sampled_from(((), (Region.rectangle(30, 20).moved(10, 15),))))
     quantity, margin = draw(st.sampled_from((None, 2))), draw(st.sampled_from((0.0, 3.0)))
-    return Sheet(width, height, quantity=quantity, margin=margin, keep_outs=keep_outs)
+    outline = draw(st.sampled_from((None, None, corner_piece(width, height))))
+    return Sheet(width, height, quantity, margin, keep_outs, outline)
+
+
+def corner_piece(width: float, height: float) -> Region:
+    """Make an offcut: a rectangle without its upper right quarter."""
+    x, y = width / 2, height / 2
+    return Region.polygon([(0, 0), (width, 0), (width, y), (x, y), (x, height), (0, height)])
 
 
 @st.composite
@@ -116,15 +129,7 @@ def blanks(draw: st.DrawFn, name: str) -> Blank:
 def stocks(draw: st.DrawFn, name: str) -> Stock:
     """Stock of every kind: plenty or few, with keep-outs, and offcuts of any outline."""
     width, height = draw(lengths(120, 300)), draw(lengths(120, 300))
-    corner = [
-        (0, 0),
-        (width, 0),
-        (width, height / 2),
-        (width / 2, height / 2),
-        (width / 2, height),
-        (0, height),
-    ]
-    outline = draw(st.sampled_from((None, None, Region.polygon(corner))))
+    outline = draw(st.sampled_from((None, None, corner_piece(width, height))))
     keep_outs = draw(st.sampled_from(((), (Region.rectangle(20, 20).moved(5, 5),))))
     quantity = draw(st.sampled_from((None, 1, 2)))
     margin, cost = draw(st.sampled_from((0.0, 4.0))), draw(st.sampled_from((None, 3.0)))

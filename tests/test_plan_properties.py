@@ -9,7 +9,7 @@ from nesting.job.job import Job
 from nesting.packing.problem import Problem
 from nesting.plan_values import Plan
 from tests.faults import FAULTS
-from tests.strategies import jobs, problems, rectangles
+from tests.strategies import discs, jobs, problems, rectangles
 
 _EFFORT = 0.05
 _FEW = settings(
@@ -50,7 +50,7 @@ def test_rectangles_are_packed_soundly(problem: Problem) -> None:
 
 
 @_FEW
-@given(problem=problems(most=1))
+@given(problem=problems(rectangles() | discs(), most=1))
 def test_equal_blanks_are_packed_soundly(problem: Problem) -> None:
     """Blanks of one kind are placed soundly by the engine for equal ones."""
     _packed_soundly(problem, "lattice")
