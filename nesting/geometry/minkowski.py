@@ -61,7 +61,7 @@ class Rings:
     @cached_property
     def counts(self) -> NDArray[np.intp]:
         """The number of corners of each."""
-        return np.diff(self.starts, append=len(self.points))
+        return np.concatenate([self.starts[1:], [len(self.points)]]) - self.starts
 
     @cached_property
     def following(self) -> NDArray[np.intp]:
@@ -101,7 +101,8 @@ def minkowski_sums(ps: Sequence[Points], qs: Sequence[Points]) -> Rings:
     starts = np.cumsum([0, *counts[:-1]])
     first = np.array([p.lowest + q.lowest for p, q in pairs]) - (ends[starts] - edges[starts])
     corners = ends - edges + first[owner]
-    bent = np.diff(angles, prepend=0.0) > _STRAIGHT
+    bent = np.ones(len(angles), bool)
+    bent[1:] = angles[1:] - angles[:-1] > _STRAIGHT
     bent[starts] = True
     return Rings(corners[bent], np.searchsorted(owner[bent], np.arange(len(pairs))))
 

@@ -16,8 +16,11 @@ from nesting.packing.room import Room
 from nesting.packing.shapes import Shape
 from nesting.packing.stop import Stop
 
-_PER_MAP = 1.5e-5
+_PER_MAP = 8e-6
 """Effort of adding one map."""
+
+SETTLED = 3.0
+"""Overlap in cells, all pairs together, from which exact places are worth looking for."""
 
 _FEW = 12
 """With no more pieces than this on a sheet, their maps are added up each time."""

@@ -17,7 +17,7 @@ from nesting.packing.stop import Stop
 from nesting.packing.thinning import Thinning
 from nesting.units import snap
 
-CELLS, SHEETS_CELLS, FEWEST_CELLS = 12000, 40000, 3000
+CELLS, SHEETS_CELLS, FEWEST_CELLS = 12000, 16000, 3000
 """Cells of the lattice: most on a sheet, most on all sheets together, and fewest on a sheet all the same."""
 
 MOST_PIECES = 1500

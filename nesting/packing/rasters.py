@@ -11,13 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.geometry.nofit import NoFit
+from nesting.geometry.contour import Points
+from nesting.geometry.nofit import SLACK_MM, NoFit
 from nesting.packing.filling import Spot
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shape, Shapes
 
 Grid = NDArray[np.float32]
 Index = NDArray[np.intp]
+Axis = NDArray[np.float64]
 
 Where = tuple[Shape, int, int, int]
 """A shape, the index of its sheet, and the row and column of its lower left corner."""
@@ -51,9 +53,8 @@ class Rasters:
         self.shapes, self.cell, self.ease = shapes, cell, ease
         count = len(shapes.all)
         self._maps: list[list[DepthMap | None]] = [[None] * count for _ in range(count)]
-        self._frames = np.zeros((count, count, 5), np.intp)  # row, column, height, width, start
+        self._frames = np.zeros((count, count, 4), np.intp)  # row, column, height, width
         self._obstacles: dict[tuple[int, int], list[DepthMap]] = {}
-        self._flat, self._used = np.zeros(1 << 16, np.float32), 0
 
     def between(self, static: Shape, orbiting: Shape) -> DepthMap:
         """Give the depth of `orbiting` in `static`, by the way from the one's corner to the other's."""
@@ -62,7 +63,7 @@ class Rasters:
             corner = static.bounds[0] - orbiting.bounds[0], static.bounds[1] - orbiting.bounds[1]
             found = self._sampled(self.shapes.nofit(static, orbiting), corner)
             rows, columns = found.depth.shape
-            back = DepthMap(1 - found.row - rows, 1 - found.column - columns, found.depth[::-1, ::-1].copy())
+            back = DepthMap(1 - found.row - rows, 1 - found.column - columns, found.depth[::-1, ::-1])
             self._keep(orbiting.index, static.index, back)
             self._keep(static.index, orbiting.index, found)
         return found
@@ -78,16 +79,12 @@ class Rasters:
         k, m = row - rows - frames[:, 0], column - columns - frames[:, 1]
         near = np.flatnonzero((k >= 0) & (k < frames[:, 2]) & (m >= 0) & (m < frames[:, 3]))
         depths = np.zeros(len(static), np.float32)
-        depths[near] = self._flat[frames[near, 4] + k[near] * frames[near, 3] + m[near]]
+        for i, row_in, column_in in zip(near.tolist(), k[near].tolist(), m[near].tolist(), strict=True):
+            depths[i] = self.between(self.shapes.all[static[i]], orbiting).depth[row_in, column_in]
         return depths
 
     def _keep(self, static: int, orbiting: int, found: DepthMap) -> None:
-        size = found.depth.size
-        while self._used + size > len(self._flat):
-            self._flat = np.concatenate([self._flat, np.zeros_like(self._flat)])
-        self._flat[self._used : self._used + size] = found.depth.ravel()
-        self._frames[static, orbiting] = found.row, found.column, *found.depth.shape, self._used
-        self._used += size
+        self._frames[static, orbiting] = found.row, found.column, *found.depth.shape
         self._maps[static][orbiting] = found
 
     def where(self, spots: Sequence[Spot], sheet: int, room: Room) -> list[Where]:
@@ -146,8 +143,7 @@ class Rasters:
         rows = range(*_between(y0 - corner[1], y1 - corner[1], self.cell))
         x = corner[0] + self.cell * np.array(columns)
         y = corner[1] + self.cell * np.array(rows)
-        inside = _inside(nofit, x, y, self.ease)
-        return DepthMap(rows.start, columns.start, _depth(inside))
+        return DepthMap(rows.start, columns.start, _sampled(nofit, x, y, self.ease, self.cell))
 
 
 def put(onto: Grid, found: DepthMap, row: int, column: int, weight: float = 1.0) -> None:
@@ -173,33 +169,35 @@ def _between(low: float, high: float, cell: float) -> tuple[int, int]:
     return first, max(math.ceil(high / cell), first) + 1
 
 
-def _inside(nofit: NoFit, x: NDArray[np.float64], y: NDArray[np.float64], ease: float) -> NDArray[np.bool_]:
-    """Tell which points of a grid lie more than `ease` deep in a hull: row by row, an interval."""
+def _sampled(nofit: NoFit, x: Axis, y: Axis, ease: float, cell: float) -> Grid:
+    """Depth in the deepest hull at every point of a grid, in steps of an eighth of a cell.
+
+    Even the slightest overlap counts half a cell. Eighths add up without rounding, so that maps can
+    be added to a field and taken off again.
+    """
+    depth = np.zeros((len(y), len(x)), np.float32)
     normals, offsets = nofit.sides
-    inside = np.zeros((len(y), len(x)), bool)
-    for start, count in zip(nofit.hulls.starts, nofit.hulls.counts, strict=True):
-        n, limit = normals[start : start + count], offsets[start : start + count] - max(ease, 1e-6)
-        room = limit - np.outer(y, n[:, 1])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            cut = room / n[:, 0]
-        high = np.where(n[:, 0] > 1e-12, cut, np.inf).min(axis=1)
-        low = np.where(n[:, 0] < -1e-12, cut, -np.inf).max(axis=1)
-        level = np.abs(n[:, 0]) <= 1e-12
-        high[(room[:, level] <= 0).any(axis=1)] = -np.inf
-        inside |= (x > low[:, None]) & (x < high[:, None])
-    return inside
-
-
-def _depth(inside: NDArray[np.bool_]) -> Grid:
-    """Count the steps out of a region, diagonal ones every other time: nearly the distance in cells."""
-    depth = np.zeros(inside.shape, np.float32)
-    left = np.pad(inside, 1)
-    straight = True
-    while left.any():
-        depth += left[1:-1, 1:-1]
-        inner = left.copy()
-        inner[1:-1, 1:-1] &= left[:-2, 1:-1] & left[2:, 1:-1] & left[1:-1, :-2] & left[1:-1, 2:]
-        if not straight:
-            inner[1:-1, 1:-1] &= left[:-2, :-2] & left[2:, 2:] & left[:-2, 2:] & left[2:, :-2]
-        left, straight = inner, not straight
+    hulls = nofit.hulls
+    lows = np.minimum.reduceat(hulls.points, hulls.starts)
+    highs = np.maximum.reduceat(hulls.points, hulls.starts)
+    firsts = np.searchsorted(x, lows[:, 0]), np.searchsorted(y, lows[:, 1])
+    lasts = np.searchsorted(x, highs[:, 0]), np.searchsorted(y, highs[:, 1])
+    for k, (start, count) in enumerate(zip(hulls.starts.tolist(), hulls.counts.tolist(), strict=True)):
+        rows, columns = slice(firsts[1][k], lasts[1][k]), slice(firsts[0][k], lasts[0][k])
+        n, limit = normals[start : start + count], offsets[start : start + count] - max(ease, SLACK_MM)
+        inside = _inside(n, limit, x[columns], y[rows])
+        steps = np.where(inside > 0, np.ceil(inside * (8 / cell)) / 8 + 0.5, 0.0)
+        np.maximum(depth[rows, columns], steps, out=depth[rows, columns], casting="same_kind")
     return depth
+
+
+def _inside(normals: Points, limits: Axis, x: Axis, y: Axis) -> Axis:
+    """Distance of every point of a grid to the nearest of some lines, negative beyond one."""
+    level = limits[:, None] - normals[:, 1, None] * y
+    inside = np.full((len(y), len(x)), np.inf)
+    most = max(1_000_000 // max(inside.size, 1), 1)
+    for first in range(0, len(limits), most):
+        part = slice(first, first + most)
+        along = normals[part, 0, None] * x
+        np.minimum(inside, (level[part, :, None] - along[:, None, :]).min(axis=0), out=inside)
+    return inside

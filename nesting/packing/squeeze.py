@@ -6,7 +6,7 @@ import numpy as np
 
 from nesting.packing.compaction import Compaction
 from nesting.packing.filling import Spot
-from nesting.packing.overlap import OverlapSearch
+from nesting.packing.overlap import SETTLED, OverlapSearch
 from nesting.packing.rasters import Rasters, Where
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shapes
@@ -17,9 +17,6 @@ EASE = 0.4
 
 _STEP, _LEAST_STEP = 0.01, 0.002
 """By what share a try shortens the length, at first and after many that failed."""
-
-_SETTLED = 2.0
-"""Overlap in cells, all pairs together, from which exact places are looked for all the same."""
 
 _PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 40, 5, 250
 """Rounds without less overlap after which a try is given up: at first, more for each that failed, most."""
@@ -51,7 +48,7 @@ class Squeeze:
             ways = [self.shapes.ways(at[0]) for at in start]
             search = OverlapSearch(self.rasters, [self.room], [target], ways, start, self.rng)
             clear = search.run(stop, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE))
-            shorter = search.overlap <= _SETTLED and self._settle(
+            shorter = search.overlap <= SETTLED and self._settle(
                 self.rasters.spots(search.where, self.room), stop, better
             )
             failed = failed // 2 if clear or shorter else failed + 1

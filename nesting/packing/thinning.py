@@ -7,18 +7,21 @@ import numpy as np
 
 from nesting.packing.compaction import Compaction
 from nesting.packing.filling import Filling, Spot
-from nesting.packing.overlap import OverlapSearch
+from nesting.packing.overlap import SETTLED, OverlapSearch
 from nesting.packing.problem import Problem
 from nesting.packing.rasters import Rasters, Where
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shape, Shapes
 from nesting.packing.stop import Stop
 
-_EASES = (0.4, 0.2)
-"""Overlap let go on the lattice, in cells, from try to try: more finds more, less is settled more surely."""
+_EASE = 0.3
+"""Overlap let go on the lattice, in cells: more finds more, less is settled more surely."""
 
-_PATIENCE = 80
-"""Rounds without less overlap after which a try is given up."""
+_PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 60, 20, 400
+"""Rounds without less overlap after which a try is given up: at first, more for each that failed, most."""
+
+_AFRESH = 0.25
+"""How often a try does not go on from where the last one with the same aim ended."""
 
 Found = Callable[[list[Filling]], None]
 
@@ -43,20 +46,22 @@ class Thinning:
     ) -> None:
         self.problem, self.shapes, self.rooms, self.rng = problem, shapes, rooms, rng
         self.fillings = fillings
-        self.rasters = [Rasters(shapes, cell, ease * cell) for ease in _EASES]
+        self._ended: dict[tuple[object, ...], list[Where]] = {}
+        self.rasters = Rasters(shapes, cell, _EASE * cell)
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
-        tries = 0
+        failed = 0
         while not stop.reached:
             aims = list(self._aims())
             if not aims:
                 return
-            rooms, extra = aims[min(int(self.rng.exponential(1.0)), len(aims) - 1)]
-            found = self._try(rooms, extra, self.rasters[tries % len(_EASES)], stop)
-            tries += 1
+            rooms, extra = aims[min(int(self.rng.exponential(0.7)), len(aims) - 1)]
+            found = self._try(rooms, extra, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE), stop)
+            failed += 1
             if found is not None:
-                self.fillings = found
+                self.fillings, failed = found, 0
+                self._ended.clear()
                 better(found)
 
     def _aims(self) -> Iterator[tuple[list[tuple[Room, list[Spot]]], list[Shape]]]:
@@ -106,21 +111,36 @@ class Thinning:
         return room.sheet.quantity is None or used < room.sheet.quantity
 
     def _try(
-        self, kept: list[tuple[Room, list[Spot]]], extra: list[Shape], rasters: Rasters, stop: Stop
+        self, kept: list[tuple[Room, list[Spot]]], extra: list[Shape], patience: int, stop: Stop
     ) -> list[Filling] | None:
         rooms = [room for room, _ in kept]
-        where = [at for k, (room, spots) in enumerate(kept) for at in rasters.where(spots, k, room)]
+        key = (*map(id, rooms), *(shape.item.name for shape in extra))
+        where = self._ended.get(key)
+        if where is None or self.rng.random() < _AFRESH:
+            where = self._start(kept, extra)
+            if where is None:
+                return None
+        tops = [room.extent[3] for room in rooms]
+        ways = [self.shapes.ways(at[0]) for at in where]
+        search = OverlapSearch(self.rasters, rooms, tops, ways, where, self.rng)
+        clear = search.run(stop, patience)
+        self._ended[key] = search.where
+        if not clear and search.overlap > SETTLED:
+            return None
+        del self._ended[key]
+        return self._settled(search.where, rooms, stop)
+
+    def _start(self, kept: list[tuple[Room, list[Spot]]], extra: list[Shape]) -> list[Where] | None:
+        """Leave everything where it lies, and put what is left over anywhere; None if it fits nowhere."""
+        where = [at for k, (room, spots) in enumerate(kept) for at in self.rasters.where(spots, k, room)]
         for shape in extra:
-            at = self._anywhere(shape, rooms, rasters)
+            at = self._anywhere(shape, [room for room, _ in kept])
             if at is None:
                 return None
             where.append(at)
-        tops = [room.extent[3] for room in rooms]
-        ways = [self.shapes.ways(at[0]) for at in where]
-        search = OverlapSearch(rasters, rooms, tops, ways, where, self.rng)
-        return self._settled(search.where, rooms, rasters, stop) if search.run(stop, _PATIENCE) else None
+        return where
 
-    def _anywhere(self, shape: Shape, rooms: list[Room], rasters: Rasters) -> Where | None:
+    def _anywhere(self, shape: Shape, rooms: list[Room]) -> Where | None:
         """Pick any place, on any sheet that takes the item at all."""
         choices = [
             (way, k) for way in self.shapes.ways(shape) for k, r in enumerate(rooms) if r.positions(way)
@@ -128,16 +148,14 @@ class Thinning:
         if not choices:
             return None
         way, k = choices[self.rng.integers(len(choices))]
-        rows, columns = rasters.size(rooms[k], way, rooms[k].extent[3])
+        rows, columns = self.rasters.size(rooms[k], way, rooms[k].extent[3])
         return way, k, int(self.rng.integers(rows)), int(self.rng.integers(columns))
 
-    def _settled(
-        self, where: Sequence[Where], rooms: list[Room], rasters: Rasters, stop: Stop
-    ) -> list[Filling] | None:
+    def _settled(self, where: Sequence[Where], rooms: list[Room], stop: Stop) -> list[Filling] | None:
         fillings = []
         for k, room in enumerate(rooms):
-            spots = rasters.spots([at for at in where if at[1] == k], room)
-            found = Compaction(room, self.shapes, spots, 2 * rasters.cell).settle(stop) if spots else []
+            spots = self.rasters.spots([at for at in where if at[1] == k], room)
+            found = Compaction(room, self.shapes, spots, 2 * self.rasters.cell).settle(stop) if spots else []
             if found is None:
                 return None
             if found:
