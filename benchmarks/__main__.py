@@ -42,7 +42,7 @@ def main() -> None:
         "--turns", action="store_true", help="allow quarter turns where the suite has the choice"
     )
     parser.add_argument("--only", default="", help="run instances whose name contains this")
-    parser.add_argument("--out", type=Path, help="folder for the CSV file and the plot")
+    parser.add_argument("--out", type=Path, help="folder for the CSV file, the plot and pictures")
     parser.add_argument("--plot", choices=("png", "svg"), default="png", help="format of the plot (png)")
     given = parser.parse_args()
     if given.data is not None and not given.data.is_dir():
@@ -52,7 +52,7 @@ def main() -> None:
         for line in suite(given.data, given.seconds, given.seed):
             print(line, flush=True)
         return
-    settings = Settings(given.data, given.seconds, given.seed, given.turns, given.only)
+    settings = Settings(given.data, given.seconds, given.seed, given.turns, given.only, given.out)
     outcomes = runs.run(suite, settings, given.jobs)
     if not outcomes:
         parser.error(f"--only: no instance has {given.only!r} in its name")

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -21,6 +22,8 @@ class Settings:
         Whether quarter turns are allowed where the suite lets one choose.
     only
         Part of an instance's name; the others are left out.
+    out
+        Folder for pictures of layouts; None draws none.
     """
 
     data: Path | None
@@ -28,6 +31,7 @@ class Settings:
     seed: int = 1
     turns: bool = False
     only: str = ""
+    out: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -77,8 +81,8 @@ class Suite:
 
     name: str
     summary: str
-    instances: Callable[[Settings], Sequence["Instance"]]
-    solve: Callable[["Instance", Settings], Outcome]
+    instances: Callable[[Settings], Sequence[Any]]
+    solve: Callable[[Any, Settings], Outcome]
     conclusion: Callable[[Sequence[Outcome]], str]
 
 

@@ -1,0 +1,49 @@
+"""Suite ``irregular-strip``: irregular pieces onto the shortest piece of a roll."""
+
+import random
+from collections.abc import Sequence
+
+import nesting
+from benchmarks.irregular import Pieces, cut_up, items, read, solve
+from benchmarks.suite import Outcome, Settings, Suite
+
+EIGHT = ("albano", "blaz1_shapes2", "dagli", "fu", "jakobs1", "shapes0", "shirts", "trousers")
+"""The instances of which papers print the utilisation."""
+
+
+def instances(settings: Settings) -> list[Pieces]:
+    """Read the published instances, or cut rectangles into convex pieces with nothing left over."""
+    if settings.data is None:
+        return [_cut_up(count, settings.seed) for count in (10, 20, 40)]
+    names = sorted(path.stem for path in (settings.data / "strip").glob("*.json"))
+    return [_published(name, read(settings.data, f"strip/{name}.json")) for name in names]
+
+
+def _published(name: str, found: dict) -> Pieces:  # type: ignore[type-arg]
+    """Lay the strip upright: its published length runs along x, that of a roll along y."""
+    group = "printed" if name in EIGHT else "others"
+    best = found.get("published", {}).get("best_utilisation_percent")
+    placed = items(found["items"], tuple(found["allowed_rotations_deg"]), lying=90)
+    return Pieces(name, group, placed, nesting.Sheet(found["strip_width"], None), "fill", best)
+
+
+def _cut_up(count: int, seed: int) -> Pieces:
+    rng = random.Random(f"{count} {seed}")
+    pieces = cut_up(100, 150, 1, count, rng)
+    return Pieces(
+        f"generated {count}", "generated", items(pieces, (0, 180)), nesting.Sheet(100, None), "fill", 100
+    )
+
+
+def _conclusion(outcomes: Sequence[Outcome]) -> str:
+    printed = [o.value for o in outcomes if o.name in EIGHT] or [o.value for o in outcomes]
+    sound = sum(o.sound for o in outcomes)
+    return (
+        f"mean utilisation {sum(printed) / len(printed):.2f} % of {len(printed)} instances, "
+        f"{sound} of {len(outcomes)} layouts accepted by the check"
+    )
+
+
+SUITE = Suite(
+    "irregular-strip", "irregular pieces onto the shortest piece of a roll", instances, solve, _conclusion
+)
