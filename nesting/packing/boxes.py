@@ -176,6 +176,8 @@ def _poses(item: Item) -> dict[tuple[int, int], Pose]:
 def _right_turns(item: Item) -> list[float]:
     if item.turns == "any":
         return [0.0, 90.0]
+    if item.footprint.is_circle:
+        return list(item.turns[:1])  # a disc takes the same room whatever its turn
     return [turn for turn in item.turns if turn % 90 == 0]
 
 
