@@ -18,6 +18,9 @@ EASE = 0.4
 _STEP, _LEAST_STEP = 0.01, 0.002
 """By what share a try shortens the length, at first and after many that failed."""
 
+_PER_TRY = 1e-3
+"""Effort of setting up one try."""
+
 _PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 40, 5, 250
 """Rounds without less overlap after which a try is given up: at first, more for each that failed, most."""
 
@@ -41,17 +44,21 @@ class Squeeze:
         self.spots, self.top = list(spots), reached(spots)
 
     def run(self, stop: Stop, better: Callable[[list[Spot]], None]) -> None:
-        """Go on until `stop` is reached, telling of each better layout."""
+        """Go on until `stop` is reached or nothing can be shorter, telling of each better layout."""
         self._settle(self.spots, stop, better)
+        least = self.room.extent[1] + max(
+            min(way.bounds[3] - way.bounds[1] for way in self.shapes.ways(spot.shape)) for spot in self.spots
+        )
         start, target, failed = self._lattice(), self.top * (1 - _STEP), 0
-        while not stop.reached:
+        while not stop.reached and self.top > least + 1e-3:
+            stop.spend(_PER_TRY)
             ways = [self.shapes.ways(at[0]) for at in start]
-            search = OverlapSearch(self.rasters, [self.room], [target], ways, start, self.rng)
+            search = OverlapSearch(self.rasters, [self.room], [max(target, least)], ways, start, self.rng)
             clear = search.run(stop, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE))
             shorter = search.overlap <= SETTLED and self._settle(
                 self.rasters.spots(search.where, self.room), stop, better
             )
-            failed = failed // 2 if clear or shorter else failed + 1
+            failed = failed // 2 if shorter else failed + 1
             step = max(_STEP * 0.9**failed, _LEAST_STEP)
             target = min(self.top, target if clear else self.top) * (1 - step)
             start = list(search.where) if clear or shorter else self._shaken(self._lattice())

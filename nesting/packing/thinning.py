@@ -20,6 +20,9 @@ _EASE = 0.3
 _PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 60, 20, 400
 """Rounds without less overlap after which a try is given up: at first, more for each that failed, most."""
 
+_PER_TRY = 1e-3
+"""Effort of setting up one try."""
+
 _AFRESH = 0.25
 """How often a try does not go on from where the last one with the same aim ended."""
 
@@ -53,6 +56,7 @@ class Thinning:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
         failed = 0
         while not stop.reached:
+            stop.spend(_PER_TRY)
             aims = list(self._aims())
             if not aims:
                 return

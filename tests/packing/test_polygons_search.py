@@ -153,3 +153,12 @@ def test_cancelling_ends_with_the_best_so_far() -> None:
     layout = PolygonEngine().pack(Problem(items, (Sheet(85, None),)), stop, 1, reported.append)
     assert len(reported) == 2
     assert layout.placements == reported[-1].placements
+
+
+def test_a_single_piece_on_a_roll_ends_at_once() -> None:
+    """A roll as short as its highest piece cannot get shorter, so the search ends with effort left."""
+    stop = Stop(effort=1e6)
+    problem = Problem((Item("t", TRIANGLE, 1, HALF_TURNS),), (Sheet(85, None, margin=2),))
+    layout = PolygonEngine().pack(problem, stop, 1, lambda _: None)
+    assert layout.used_length == pytest.approx(44)
+    assert stop.spent < 1e3
