@@ -9,7 +9,7 @@ from nesting.errors import PlugInError
 
 
 def _installed(monkeypatch: pytest.MonkeyPatch, *points: EntryPoint) -> None:
-    monkeypatch.setattr(_plugins, "entry_points", lambda group: points  # noqa: ARG005 - called by its name)
+    monkeypatch.setattr(_plugins, "entry_points", lambda **_: points)
 
 
 def test_everything_shipped_loads() -> None:
