@@ -19,7 +19,7 @@ from nesting.packing.stop import Stop
 _PER_MAP = 8e-6
 """Effort of adding one map."""
 
-SETTLED = 3.0
+SETTLED = 5.0
 """Overlap in cells, all pairs together, from which exact places are worth looking for."""
 
 _FEW = 12

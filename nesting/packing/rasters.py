@@ -24,6 +24,9 @@ Axis = NDArray[np.float64]
 Where = tuple[Shape, int, int, int]
 """A shape, the index of its sheet, and the row and column of its lower left corner."""
 
+TOUCH = 0.125
+"""What the slightest overlap counts, in cells."""
+
 OBSTACLE = 50.0
 """How much worse it is to lie on an obstacle than on a piece."""
 
@@ -170,11 +173,7 @@ def _between(low: float, high: float, cell: float) -> tuple[int, int]:
 
 
 def _sampled(nofit: NoFit, x: Axis, y: Axis, ease: float, cell: float) -> Grid:
-    """Depth in the deepest hull at every point of a grid, in steps of an eighth of a cell.
-
-    Even the slightest overlap counts half a cell. Eighths add up without rounding, so that maps can
-    be added to a field and taken off again.
-    """
+    """Depth at every point of a grid in steps of an eighth of a cell, which add up without rounding."""
     depth = np.zeros((len(y), len(x)), np.float32)
     normals, offsets = nofit.sides
     hulls = nofit.hulls
@@ -186,8 +185,22 @@ def _sampled(nofit: NoFit, x: Axis, y: Axis, ease: float, cell: float) -> Grid:
         rows, columns = slice(firsts[1][k], lasts[1][k]), slice(firsts[0][k], lasts[0][k])
         n, limit = normals[start : start + count], offsets[start : start + count] - max(ease, SLACK_MM)
         inside = _inside(n, limit, x[columns], y[rows])
-        steps = np.where(inside > 0, np.ceil(inside * (8 / cell)) / 8 + 0.5, 0.0)
+        steps = np.where(inside > 0, np.ceil(inside * (8 / cell)) / 8 + TOUCH, 0.0)
         np.maximum(depth[rows, columns], steps, out=depth[rows, columns], casting="same_kind")
+    return depth if len(hulls.starts) == 1 else _steps_out(depth > 0)
+
+
+def _steps_out(inside: NDArray[np.bool_]) -> Grid:
+    """Count the steps out of a region, diagonal ones every other time: nearly the distance in cells."""
+    depth = np.where(inside, TOUCH - 0.5, 0.0).astype(np.float32)
+    left, straight = np.pad(inside, 1), True
+    while left.any():
+        depth += left[1:-1, 1:-1]
+        inner = left.copy()
+        inner[1:-1, 1:-1] &= left[:-2, 1:-1] & left[2:, 1:-1] & left[1:-1, :-2] & left[1:-1, 2:]
+        if not straight:
+            inner[1:-1, 1:-1] &= left[:-2, :-2] & left[2:, 2:] & left[:-2, 2:] & left[2:, :-2]
+        left, straight = inner, not straight
     return depth
 
 

@@ -18,6 +18,9 @@ EASE = 0.4
 _STEP, _LEAST_STEP = 0.01, 0.002
 """By what share a try shortens the length, at first and after many that failed."""
 
+_BACK = 0.1
+"""How often a try that failed is followed by one from the best layout, not from where it ended."""
+
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
 
@@ -61,7 +64,9 @@ class Squeeze:
             failed = failed // 2 if shorter else failed + 1
             step = max(_STEP * 0.9**failed, _LEAST_STEP)
             target = min(self.top, target if clear else self.top) * (1 - step)
-            start = list(search.where) if clear or shorter else self._shaken(self._lattice())
+            start = list(search.where)
+            if not clear and not shorter:
+                start = self._shaken(self._lattice() if self.rng.random() < _BACK else start, failed)
 
     def _lattice(self) -> list[Where]:
         return self.rasters.where(self.spots, 0, self.room)
@@ -74,9 +79,9 @@ class Squeeze:
         better(found)
         return True
 
-    def _shaken(self, where: list[Where]) -> list[Where]:
-        """Let two pieces change places."""
-        if len(where) > 1:
+    def _shaken(self, where: list[Where], failed: int) -> list[Where]:
+        """Let pairs of pieces change places, the more of them the more tries have failed."""
+        for _ in range(1 + int(self.rng.integers(1 + failed // 8)) if len(where) > 1 else 0):
             i, j = self.rng.choice(len(where), size=2, replace=False)
             (one, *first), (other, *second) = where[i], where[j]
             where[i], where[j] = (one, *second), (other, *first)
