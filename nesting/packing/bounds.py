@@ -4,6 +4,7 @@ import math
 from functools import lru_cache
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from nesting.packing import equal_bounds, rectangle_bounds
 from nesting.packing.problem import Item, Problem, Sheet
@@ -142,7 +143,7 @@ def usable_area(sheet: Sheet, gap: float) -> float:
         if width <= 0 or height <= 0:
             return 0.0
         return width * height + (width + height) * gap + math.pi * gap**2 / 4
-    usable = sheet.region.shape("outer")
+    usable: BaseGeometry = sheet.region.shape("outer")
     usable = usable.buffer(-sheet.margin) if sheet.margin else usable
     for keep_out in sheet.keep_outs:
         usable = usable.difference(keep_out.shape("inner"))

@@ -85,15 +85,24 @@ def _inside_another(piece: Box, kept: list[Box], pieces: list[Box]) -> bool:
 
 
 def fill(
-    boxes: Boxes, bed: int, order: Sequence[int], left: dict[int, int], rule: str, height: int | None = None
+    boxes: Boxes,
+    bed: int,
+    order: Sequence[int],
+    left: dict[int, int],
+    rule: str,
+    height: int | None = None,
+    kept: Sequence[Spot] = (),
 ) -> tuple[Spot, ...]:
-    """Place what fits, kind after kind in the order given, taking it off `left`."""
+    """Place what fits beside what is kept, kind after kind in the order given, taking it off `left`."""
     stock = boxes.beds[bed]
     if not order:
-        return ()
+        return tuple(kept)
     floor = Floor.of(stock, stock.height or height or 0, [boxes.kinds[k] for k in order])
+    for spot in kept:
+        there = boxes.kinds[spot.kind]
+        floor.place(*there.sizes[spot.size], there.gap, spot.x, spot.y)
     score = _SCORES[rule]
-    spots: list[Spot] = []
+    spots = list(kept)
     for k in order:
         kind = boxes.kinds[k]
         while left.get(k, 0) > 0:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from nesting.packing.boxes import Boxes, Filled
+from nesting.packing.boxes import Box, Boxes, Filled, Spot
 from nesting.packing.fill import RULES, fill
 from nesting.packing.stop import Stop
 
@@ -14,6 +14,12 @@ BOX_EFFORT = 3e-5
 """Units of effort for one box placed."""
 
 _WARMTH = 0.01
+_FIRST = 0.3
+"""How often the left-overs come before all others."""
+
+_MANY, _EMPTIED = 4, 0.5
+"""On more boxes than that a window may be emptied instead of the whole bed, but so often it is not."""
+
 _SPREADS = (0.2, 0.5, 1.0)
 
 
@@ -62,15 +68,19 @@ class Improvement:
         chosen = self.rng.sample(
             range(len(self.filled)), min(self.rng.choice((1, 2, 2, 3)), len(self.filled))
         )
+        kept = [self._kept(self.filled[i]) for i in chosen]
         pile = Counter(self.left)
-        for i in chosen:
-            pile.update(spot.kind for spot in self.filled[i][1])
-        stop.spend(pile.total() * BOX_EFFORT)
+        for i, spots in zip(chosen, kept, strict=True):
+            pile.update(spot.kind for spot in set(self.filled[i][1]).difference(spots))
+        stop.spend((pile.total() + sum(map(len, kept)) + 1) * BOX_EFFORT)
         order = random_order(self.boxes, list(pile), self.rng)
+        if self.rng.random() < _FIRST:
+            order.sort(key=lambda k: k not in self.left)
         rule = self.rng.choice(RULES)
         rest = dict(pile)
         anew: list[Filled] = [
-            (self.filled[i][0], fill(self.boxes, self.filled[i][0], order, rest, rule)) for i in chosen
+            (self.filled[i][0], fill(self.boxes, self.filled[i][0], order, rest, rule, kept=spots))
+            for i, spots in zip(chosen, kept, strict=True)
         ]
         left = +Counter(rest)
         allowed = self._weight(self.left) - _WARMTH * self.heaviest * share * math.log(1 - self.rng.random())
@@ -79,6 +89,21 @@ class Improvement:
                 self.filled[i] = new
                 self.seen(new)
             self.left = left
+
+    def _kept(self, filled: Filled) -> tuple[Spot, ...]:
+        """Choose what stays on a bed: nothing, or if many boxes lie there all that a window leaves alone."""
+        bed, spots = filled[0], filled[1]
+        if len(spots) <= _MANY or self.rng.random() < _EMPTIED:
+            return ()
+        width, height = self.boxes.beds[bed].width, self.boxes.beds[bed].height or 0
+        w, h = (int(side * self.rng.uniform(0.3, 1.0)) for side in (width, height))
+        x, y = self.rng.randint(0, width - w), self.rng.randint(0, height - h)
+        return tuple(spot for spot in spots if not self._meets(spot, (x, y, x + w, y + h)))
+
+    def _meets(self, spot: Spot, window: Box) -> bool:
+        w, h = self.boxes.kinds[spot.kind].sizes[spot.size]
+        x0, y0, x1, y1 = window
+        return spot.x < x1 and spot.x + w > x0 and spot.y < y1 and spot.y + h > y0
 
     def _weight(self, left: Counter[int]) -> float:
         return sum(self.weight[k] * count for k, count in left.items())

@@ -19,13 +19,14 @@ from nesting.packing.stop import Stop
 
 _CONSTRUCTIONS = 60
 _ROUND_EFFORT = 0.001
-_FIRST_ROUND = 0.5
-_LONGER = 2.0
-_CHOOSING = 0.25
-"""Length of a choice from the pool, as a share of an improvement's."""
+_ASSIGNING, _IMPROVING, _CHOOSING = 0.1, 0.5, 0.05
+"""Shares of the time left for one turn of each: annealing is the better the longer it may take."""
+
+_SHORTEST = 0.2
+"""Seconds or units of effort of the shortest turn."""
 
 _EASY = 50
-"""For so many boxes an assignment gets as long as an improvement, for fewer longer, for more less."""
+"""For so many boxes an assignment gets its share of time, for fewer more, for more less."""
 
 _ASSIGNED = 4000
 """Most boxes times beds for which an assignment is tried."""
@@ -58,21 +59,18 @@ class SheetSearch:
             if any(w <= width and h <= height for w, h in kind.sizes for width, height in rooms)
         })  # fmt: skip
         self._construct_all()
-        length, assignment = _FIRST_ROUND, None
+        assignment = None
         while not self._done():
-            found = self._improve(length)
-            if not self._done() and not found:
-                self._choose(length * _CHOOSING)
-            if not self._done():
-                assignment = self._assign(assignment, length * self._assigning)
-            # rounds in which there is nothing to try count too, or an effort would never be spent
-            self.stop.spend(_ROUND_EFFORT)
-            length *= _LONGER
+            share = _ASSIGNING if assignment is None else _IMPROVING
+            assignment = self._assign(assignment, share * self._easy)
+            if not self._done() and not self._improve(_IMPROVING) and not self._done():
+                self._choose(_CHOOSING)
         assert self.best is not None
         return self._layout(self.filled)
 
     @property
-    def _assigning(self) -> float:
+    def _easy(self) -> float:
+        """How much more promising an assignment is than it is for many boxes."""
         return min(2.0, (_EASY / max(self.wanted.total(), 1)) ** 2)
 
     def _done(self) -> bool:
@@ -138,9 +136,9 @@ class SheetSearch:
                 filled.append((bed, spots))
         return filled
 
-    def _improve(self, length: float) -> bool:
+    def _improve(self, share: float) -> bool:
         """Go on with one sheet less than the best layout has, from where the last round ended."""
-        part = _limited(self.stop, length)
+        part = _part(self.stop, share)
         if self.improvement is None or self.improved != len(self.filled) or self.left:
             self.improvement, self.improved = self._improvement(), len(self.filled)
         done = self.improvement.run(part)
@@ -167,9 +165,9 @@ class SheetSearch:
         bed, spots = filled
         return sum(self.boxes.kinds[spot.kind].area for spot in spots) / max(self.boxes.beds[bed].area, 1)
 
-    def _choose(self, length: float) -> None:
+    def _choose(self, share: float) -> None:
         worth = 1 + sum(self._cost([(bed, ())]) for bed in range(len(self.boxes.beds)))
-        self._offer(self.pool.choose(self.stop, length, worth, self.filled))
+        self._offer(self.pool.choose(self.stop, max(share * self.stop.left, _SHORTEST), worth, self.filled))
 
     def _assignment(self) -> Assignment | None:
         boxes, count = self.boxes, len(self.filled) - 1
@@ -189,12 +187,12 @@ class SheetSearch:
         table = ShareTable.of(sizes, [kind.quantity for kind in boxes.kinds], bed.width + gap, height + gap)
         return Assignment(boxes, 0, count, Fits(boxes, 0, self.stop, self.seed), table, self.seed)
 
-    def _assign(self, assignment: Assignment | None, length: float) -> Assignment | None:
+    def _assign(self, assignment: Assignment | None, share: float) -> Assignment | None:
         if assignment is None or assignment.count >= len(self.filled):
             assignment = self._assignment()
         if assignment is None:
             return None
-        part = _limited(self.stop, length)
+        part = _part(self.stop, share)
         assignment.fits.stop = part
         answer, filled = assignment.search(part, lambda spots: self.pool.add((0, spots)))
         self.stop.spend(part.spent)
@@ -209,7 +207,6 @@ class SheetSearch:
         return assignment
 
 
-def _limited(stop: Stop, length: float) -> Stop:
-    """Limit to so many seconds or units of effort of what is left."""
-    left = stop.left
-    return stop.part(min(length / left, 1.0)) if left > 0 else stop.part(1.0)
+def _part(stop: Stop, share: float) -> Stop:
+    """Limit to a share of what is left, but not to less than the shortest turn."""
+    return stop.part(min(max(share, _SHORTEST / max(stop.left, _SHORTEST)), 1.0))
