@@ -228,5 +228,7 @@ def _arc_points(a: Vertex, b: Vertex, tolerance: float, side: Side) -> list[tupl
     pieces = max(math.ceil(abs(arc.sweep) / min(step, math.pi / 2)), 1)
     if not outside:
         return [arc.at(k / pieces) for k in range(1, pieces)]
+    # an even number touches the arc at its middle too: a circle's polygon is as wide and high as the circle
+    pieces += pieces % 2
     reach = arc.radius / math.cos(arc.sweep / pieces / 2)
     return [arc.at((k + 0.5) / pieces, reach) for k in range(pieces)]

@@ -12,8 +12,8 @@ from shapely import Geometry, MultiPolygon, Polygon
 from nesting.geometry.contour import FLATTEN_MM, Points, cos_sin
 from nesting.geometry.minkowski import Rings, grown, minkowski_sums
 
-SLACK_MM = 0.0004
-"""How deep two outlines may press into each other: less than half the placement grid."""
+SLACK_MM = 0.000499
+"""How deep two outlines may press into each other: just less than half the placement grid."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,6 +12,7 @@ from shapely import Polygon
 from nesting.geometry.contour import Points
 from nesting.geometry.minkowski import convex_pieces
 from nesting.geometry.nofit import NoFit, no_fit
+from nesting.geometry.region import Region
 from nesting.packing.problem import Item, Problem
 from nesting.units import GRID_MM
 
@@ -113,13 +114,23 @@ class Shapes:
         ways: list[Shape] = []
         for mirrored in (False, True) if item.mirror else (False,):
             for turn in _turns(item):
-                region = (item.footprint.mirrored() if mirrored else item.footprint).moved(turn=turn)
+                region = _upright(
+                    (item.footprint.mirrored() if mirrored else item.footprint).moved(turn=turn)
+                )
                 outline = _coarser(_without_small_holes(region.shape("outer"), smallest))
                 if not any(_alike(outline, region.bounds, way) for way in ways):
                     pieces = _pieces(outline)
                     ways.append(Shape(len(self.all), item, turn, mirrored, outline, region.bounds, pieces))
                     self.all.append(ways[-1])
         return ways
+
+
+def _upright(region: Region) -> Region:
+    """Start a disc's contour on its left, so that the polygon round it is as wide and as high as the disc."""
+    if not region.is_circle:
+        return region
+    x0, y0, x1, y1 = region.bounds
+    return Region.circle(x1 - x0).moved((x0 + x1) / 2, (y0 + y1) / 2)
 
 
 def _coarser(outline: Polygon) -> Polygon:

@@ -62,6 +62,13 @@ def test_pieces_that_fit_exactly_fill_the_sheet() -> None:
     assert len(layout.sheets) == 1
 
 
+def test_discs_that_touch_exactly_fill_the_sheet() -> None:
+    """Four discs and a pip between them share a square of twice the diameter, however they are turned."""
+    disc = Item("disc", Region.circle(50).moved(3, 4), 4, turns=(15,), gap=1)
+    pip = Item("pip", Region.rectangle(8, 8), turns=(0,))
+    assert len(pack([disc, pip], [Sheet(101, 101)]).sheets) == 1
+
+
 def test_a_slot_as_wide_as_the_piece_is_found() -> None:
     """A bar slides into a slot exactly as wide as itself."""
     corners = [(0, 0), (60, 0), (60, 40), (40, 40), (40, 10), (20, 10), (20, 40), (0, 40)]
