@@ -17,7 +17,7 @@ _WARMTH = 0.01
 _FIRST = 0.3
 """How often the left-overs come before all others."""
 
-_MANY, _EMPTIED = 4, 0.5
+_MANY, _EMPTIED = 12, 0.5
 """On more boxes than that a window may be emptied instead of the whole bed, but so often it is not."""
 
 _SPREADS = (0.2, 0.5, 1.0)
@@ -71,8 +71,10 @@ class Improvement:
         kept = [self._kept(self.filled[i]) for i in chosen]
         pile = Counter(self.left)
         for i, spots in zip(chosen, kept, strict=True):
-            pile.update(spot.kind for spot in set(self.filled[i][1]).difference(spots))
+            pile.update(spot.kind for spot in self.filled[i][1])
+            pile.subtract(spot.kind for spot in spots)
         stop.spend((pile.total() + sum(map(len, kept)) + 1) * BOX_EFFORT)
+        pile = +pile
         order = random_order(self.boxes, list(pile), self.rng)
         if self.rng.random() < _FIRST:
             order.sort(key=lambda k: k not in self.left)

@@ -19,7 +19,7 @@ from nesting.packing.stop import Stop
 
 _CONSTRUCTIONS = 60
 _ROUND_EFFORT = 0.001
-_ASSIGNING, _IMPROVING, _CHOOSING = 0.1, 0.5, 0.05
+_ASSIGNING, _IMPROVING, _CHOOSING = 0.1, 0.6, 0.05
 """Shares of the time left for one turn of each: annealing is the better the longer it may take."""
 
 _SHORTEST = 0.2
