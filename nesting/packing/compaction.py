@@ -67,11 +67,13 @@ class Compaction:
         at = np.clip(at, self.boxes[:, :2], self.boxes[:, 2:])
         best, lowest, stuck = None, np.inf, 0
         for _ in range(steps):
+            if stop.reached:
+                break
             near = self._near(at, 2 * self.reach)
             at, overlap = self._step(at, near, stop)
             if overlap > 1e-6:
                 stuck += 1
-                if stuck > 5 or stop.reached:
+                if stuck > 5:
                     break
                 continue
             snapped = self._snapped(at)
@@ -81,7 +83,7 @@ class Compaction:
             if best is not None and top > lowest - 1e-3:
                 break
             best, lowest = snapped, top
-            if self.room.sheet.height is not None or stop.reached:
+            if self.room.sheet.height is not None:
                 break
         if best is None:
             return None
@@ -129,6 +131,8 @@ class Compaction:
                     row.SetCoefficient(ys[near.first], -ny)
                 row.SetCoefficient(overlap, 1.0)
         goal.SetMinimization()
+        if not stop.reproducible:
+            solver.SetTimeLimit(int(1000 * stop.left) + 1)
         status = solver.Solve()
         stop.spend(_PER_ITERATION * (solver.iterations() + len(overlaps)))
         if status != pywraplp.Solver.OPTIMAL:

@@ -124,6 +124,8 @@ class _Search:
         fillings: list[Filling] = []
         hopeless: set[tuple[int, int]] = set()
         for kind in order:
+            if self.stop.cancelled():
+                break
             for n, filling in enumerate(fillings):
                 if (n, kind) not in hopeless and self._put(filling, kind):
                     break

@@ -13,7 +13,7 @@ from nesting.geometry.contour import Points
 from nesting.geometry.minkowski import convex_pieces
 from nesting.geometry.nofit import NoFit, no_fit
 from nesting.geometry.region import Region
-from nesting.packing.problem import Item, Problem
+from nesting.packing.problem import Item, Problem, Sheet
 from nesting.units import GRID_MM
 
 MANY_PIECES = 16
@@ -72,6 +72,7 @@ class Shapes:
     def __init__(self, problem: Problem) -> None:
         self.all: list[Shape] = []
         smallest = min(min(_extent(item)) for item in problem.items)
+        self._sizes = [_inside_margins(sheet) for sheet in problem.sheets]
         self.of_item = [self._ways(item, smallest) for item in problem.items]
         self._ways_of = [ways for ways in self.of_item for _ in ways]
         self._bases: dict[tuple[str, bool, str, bool, float], tuple[float, NoFit]] = {}
@@ -113,7 +114,7 @@ class Shapes:
         """Each turn, and each turn of the mirror image; those that look alike count once."""
         ways: list[Shape] = []
         for mirrored in (False, True) if item.mirror else (False,):
-            for turn in _turns(item):
+            for turn in _turns(item, self._sizes):
                 region = _upright(
                     (item.footprint.mirrored() if mirrored else item.footprint).moved(turn=turn)
                 )
@@ -168,7 +169,15 @@ def _without_small_holes(outline: Polygon, smallest: float) -> Polygon:
     return Polygon(outline.exterior, kept)
 
 
-def _turns(item: Item) -> Sequence[float]:
+def _inside_margins(sheet: Sheet) -> tuple[float, float]:
+    """Give the width and height a sheet's margins leave."""
+    whole = (0.0, 0.0, sheet.width, math.inf if sheet.height is None else sheet.height)
+    x0, y0, x1, y1 = whole if sheet.outline is None else sheet.outline.bounds
+    return x1 - x0 - 2 * sheet.margin, y1 - y0 - 2 * sheet.margin
+
+
+def _turns(item: Item, sizes: Sequence[tuple[float, float]]) -> Sequence[float]:
+    """List the turns to try; a free turn is sampled, finely where nothing fits otherwise."""
     if item.footprint.is_circle:
         return (0.0,) if item.turns == "any" else item.turns[:1]
     if item.turns != "any":
@@ -176,7 +185,16 @@ def _turns(item: Item) -> Sequence[float]:
     box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(item.footprint.shape("outer")))
     lean = math.degrees(math.atan2(*(box[1] - box[0])[::-1]))
     fine = {round(360 / SAMPLED_TURNS * k, 6) for k in range(SAMPLED_TURNS)}
-    return tuple(sorted(fine | {round((90 * k - lean) % 360, 6) for k in range(4)}))
+    turns = tuple(sorted(fine | {round((90 * k - lean) % 360, 6) for k in range(4)}))
+    if max(_play(item, turn, sizes) for turn in turns) < 0:
+        turns = (max(np.arange(0.0, 360.0, 0.25).tolist(), key=lambda turn: _play(item, turn, sizes)),)
+    return turns
+
+
+def _play(item: Item, turn: float, sizes: Sequence[tuple[float, float]]) -> float:
+    """Measure how much room a turned item leaves in the most spacious sheet, negative if it does not fit."""
+    x0, y0, x1, y1 = item.footprint.outer.moved(turn=turn).bounds
+    return max(min(width - (x1 - x0), height - (y1 - y0)) for width, height in sizes)
 
 
 def _alike(outline: Polygon, bounds: tuple[float, float, float, float], other: Shape) -> bool:

@@ -69,6 +69,12 @@ def test_discs_that_touch_exactly_fill_the_sheet() -> None:
     assert len(pack([disc, pip], [Sheet(101, 101)]).sheets) == 1
 
 
+def test_a_free_turn_is_searched_finely_where_it_must() -> None:
+    """A pen longer than the sheet lies across it, at one of the few turns that fit."""
+    pen = Item("pen", Region.rectangle(140, 12), turns="any")
+    assert not pack([pen], [Sheet(120, 95, margin=0.2)]).unplaced
+
+
 def test_a_slot_as_wide_as_the_piece_is_found() -> None:
     """A bar slides into a slot exactly as wide as itself."""
     corners = [(0, 0), (60, 0), (60, 40), (40, 40), (40, 10), (20, 10), (20, 40), (0, 40)]
@@ -83,6 +89,13 @@ def test_a_small_piece_may_lie_in_the_hole_of_a_large_one() -> None:
     disc = Item("disc", Region.circle(55), gap=1)
     layout = pack([ring, disc], [Sheet(100.5, 100.5)])
     assert len(layout.sheets) == 1
+
+
+def test_cancelling_ends_at_once() -> None:
+    """A search cancelled before it starts gives an empty layout and reports it."""
+    problem = Problem(tuple(mixed()), (Sheet(400, 300),))
+    layout = PolygonEngine().pack(problem, Stop(seconds=60, cancelled=lambda: True), 1, lambda _: None)
+    assert layout.placements == ()
 
 
 def test_what_finds_no_place_is_left_unplaced() -> None:
