@@ -55,6 +55,16 @@ class Kind:
         return sum(count for _, count, _ in self.members)
 
     @cached_property
+    def narrowest(self) -> int:
+        """Its least width in any of its sizes."""
+        return min(w for w, _ in self.sizes)
+
+    @cached_property
+    def lowest(self) -> int:
+        """Its least height in any of its sizes."""
+        return min(h for _, h in self.sizes)
+
+    @cached_property
     def area(self) -> int:
         """Area of one box."""
         return self.sizes[0][0] * self.sizes[0][1]

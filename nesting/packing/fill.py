@@ -36,8 +36,7 @@ class Floor:
     @classmethod
     def of(cls, bed: Bed, height: int, kinds: Sequence[Kind]) -> "Floor":
         """Start with nothing but the keep-outs in the way of the kinds of boxes to come."""
-        sizes = [size for kind in kinds for size in kind.sizes]
-        narrowest, lowest = min(w for w, _ in sizes), min(h for _, h in sizes)
+        narrowest, lowest = min([kind.narrowest for kind in kinds]), min([kind.lowest for kind in kinds])
         free = [(0, 0, bed.width, height)]
         for box in bed.blocked:
             free = cut(free, box, narrowest, lowest)
@@ -70,7 +69,7 @@ def cut(free: list[Box], box: Box, narrowest: int, lowest: int) -> list[Box]:
             pieces.append((x0, y0, x1, by0))
         if y1 - by1 >= lowest:
             pieces.append((x0, by1, x1, y1))
-    distinct = list(dict.fromkeys(pieces))
+    distinct = list(dict.fromkeys(pieces)) if len(pieces) > 1 else pieces
     return kept + [piece for piece in distinct if not _inside_another(piece, kept, distinct)]
 
 
@@ -92,8 +91,13 @@ def fill(
     rule: str,
     height: int | None = None,
     kept: Sequence[Spot] = (),
+    allowed: tuple[float, Sequence[float]] | None = None,
 ) -> tuple[Spot, ...]:
-    """Place what fits beside what is kept, kind after kind in the order given, taking it off `left`."""
+    """Place what fits beside what is kept, kind after kind in the order given, taking it off `left`.
+
+    `allowed` is a weight and the weights of the kinds: once what does not fit weighs more, nothing more
+    is placed.
+    """
     stock = boxes.beds[bed]
     if not order:
         return tuple(kept)
@@ -103,16 +107,21 @@ def fill(
         floor.place(*there.sizes[spot.size], there.gap, spot.x, spot.y)
     score = _SCORES[rule]
     spots = list(kept)
+    most, weights = allowed or (0.0, ())
+    lost = 0.0
     for k in order:
-        kind = boxes.kinds[k]
-        while left.get(k, 0) > 0:
+        kind, wanted = boxes.kinds[k], left.get(k, 0)
+        for placed in range(wanted):
             found = _place(floor.free[kind.gap], kind.sizes, score)
             if found is None:
+                lost += weights[k] * (wanted - placed) if weights else 0.0
                 break
             size, x, y = found
             floor.place(*kind.sizes[size], kind.gap, x, y)
             spots.append(Spot(k, size, x, y))
             left[k] -= 1
+        if lost > most:
+            break
     return tuple(spots)
 
 

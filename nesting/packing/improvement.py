@@ -2,8 +2,7 @@
 
 import math
 import random
-from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from nesting.packing.boxes import Box, Boxes, Filled, Spot
@@ -41,7 +40,7 @@ class Improvement:
 
     boxes: Boxes
     filled: list[Filled]
-    left: Counter[int]
+    left: Mapping[int, int]
     weight: Sequence[float]
     rng: random.Random
     seen: Callable[[Filled], None]
@@ -54,43 +53,52 @@ class Improvement:
 
     def run(self, stop: Stop) -> bool:
         """Go on until nothing is left over, or `stop`; tell whether nothing is."""
-        whole, best = stop.left, (self._weight(self.left), self.filled, self.left)
-        while best[0] > 0 and self.filled and not stop.reached:
-            share = stop.left / whole
-            self._step(share, stop)
-            weight = self._weight(self.left)
-            if weight < best[0]:
-                best = (weight, list(self.filled), self.left)
+        whole, now = stop.left, self._weight(self.left)
+        best = (now, list(self.filled), self.left)
+        while now > 0 and self.filled and not stop.reached:
+            now = self._step(stop.left / whole, now, stop)
+            if now < best[0]:
+                best = (now, list(self.filled), self.left)
         _, self.filled, self.left = best
         return best[0] <= 0
 
-    def _step(self, share: float, stop: Stop) -> None:
-        chosen = self.rng.sample(
-            range(len(self.filled)), min(self.rng.choice((1, 2, 2, 3)), len(self.filled))
-        )
+    def _step(self, share: float, now: float, stop: Stop) -> float:
+        """Fill some beds anew, and give the weight left over afterwards."""
+        count = min(self.rng.choice((1, 2, 2, 3)), len(self.filled))
+        chosen = self.rng.sample(range(len(self.filled)), count)
         kept = [self._kept(self.filled[i]) for i in chosen]
-        pile = Counter(self.left)
-        for i, spots in zip(chosen, kept, strict=True):
-            pile.update(spot.kind for spot in self.filled[i][1])
-            pile.subtract(spot.kind for spot in spots)
-        stop.spend((pile.total() + sum(map(len, kept)) + 1) * BOX_EFFORT)
-        pile = +pile
+        pile = self._pile(chosen, kept)
+        stop.spend((sum(pile.values()) + sum(map(len, kept)) + 1) * BOX_EFFORT)
         order = random_order(self.boxes, list(pile), self.rng)
         if self.rng.random() < _FIRST:
             order.sort(key=lambda k: k not in self.left)
         rule = self.rng.choice(RULES)
-        rest = dict(pile)
-        anew: list[Filled] = [
-            (self.filled[i][0], fill(self.boxes, self.filled[i][0], order, rest, rule, kept=spots))
-            for i, spots in zip(chosen, kept, strict=True)
-        ]
-        left = +Counter(rest)
-        allowed = self._weight(self.left) - _WARMTH * self.heaviest * share * math.log(1 - self.rng.random())
-        if self._weight(left) <= allowed:
-            for i, new in zip(chosen, anew, strict=True):
-                self.filled[i] = new
-                self.seen(new)
-            self.left = left
+        allowed = now - _WARMTH * self.heaviest * share * math.log(1 - self.rng.random())
+        anew: list[Filled] = []
+        for i, spots in zip(chosen, kept, strict=True):
+            # what does not fit the last bed is left over, so filling it can be given up early
+            limit = (allowed, self.weight) if i == chosen[-1] else None
+            bed = self.filled[i][0]
+            anew.append((bed, fill(self.boxes, bed, order, pile, rule, kept=spots, allowed=limit)))
+        left = {k: count for k, count in pile.items() if count}
+        weight = self._weight(left)
+        if weight > allowed:
+            return now
+        for i, new in zip(chosen, anew, strict=True):
+            self.filled[i] = new
+            self.seen(new)
+        self.left = left
+        return weight
+
+    def _pile(self, chosen: Sequence[int], kept: Sequence[tuple[Spot, ...]]) -> dict[int, int]:
+        """Count what is to be placed: the left-overs and what does not stay on the beds."""
+        pile = dict(self.left)
+        for i, staying in zip(chosen, kept, strict=True):
+            for spot in self.filled[i][1]:
+                pile[spot.kind] = pile.get(spot.kind, 0) + 1
+            for spot in staying:
+                pile[spot.kind] -= 1
+        return {k: count for k, count in pile.items() if count}
 
     def _kept(self, filled: Filled) -> tuple[Spot, ...]:
         """Choose what stays on a bed: nothing, or if many boxes lie there all that a window leaves alone."""
@@ -107,7 +115,7 @@ class Improvement:
         x0, y0, x1, y1 = window
         return spot.x < x1 and spot.x + w > x0 and spot.y < y1 and spot.y + h > y0
 
-    def _weight(self, left: Counter[int]) -> float:
+    def _weight(self, left: Mapping[int, int]) -> float:
         return sum(self.weight[k] * count for k, count in left.items())
 
 
