@@ -146,7 +146,7 @@ class Rasters:
         rows = range(*_between(y0 - corner[1], y1 - corner[1], self.cell))
         x = corner[0] + self.cell * np.array(columns)
         y = corner[1] + self.cell * np.array(rows)
-        return DepthMap(rows.start, columns.start, _sampled(nofit, x, y, self.ease, self.cell))
+        return DepthMap(rows.start, columns.start, _depths(nofit, x, y, self.ease, self.cell))
 
 
 def put(onto: Grid, found: DepthMap, row: int, column: int, weight: float = 1.0) -> None:
@@ -172,7 +172,7 @@ def _between(low: float, high: float, cell: float) -> tuple[int, int]:
     return first, max(math.ceil(high / cell), first) + 1
 
 
-def _sampled(nofit: NoFit, x: Axis, y: Axis, ease: float, cell: float) -> Grid:
+def _depths(nofit: NoFit, x: Axis, y: Axis, ease: float, cell: float) -> Grid:
     """Depth at every point of a grid in steps of an eighth of a cell, which add up without rounding."""
     depth = np.zeros((len(y), len(x)), np.float32)
     normals, offsets = nofit.sides
