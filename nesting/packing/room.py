@@ -15,10 +15,14 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Obstacle:
-    """Part of a sheet's extent that is not free, in convex pieces, and the clear distance to it."""
+    """Part of a sheet's extent that is not free, in convex pieces, and the clear distance to it.
+
+    Of what lies around a convex outline, a footprint keeps clear if its hull does (`around`).
+    """
 
     pieces: tuple[Points, ...]
     gap: float
+    around: bool = False
 
 
 class Room:
@@ -45,16 +49,27 @@ class Room:
         self.extent: Box = (box[0] + m, box[1] + m, box[2] - m, box[3] - m)
         self.obstacles = [Obstacle(convex_pieces(region.shape("outer")), 0.0) for region in sheet.keep_outs]
         if sheet.outline is not None:
-            outside = shapely.box(*box).difference(sheet.outline.shape("inner"))
+            outline = sheet.outline.shape("inner")
+            around, bays = (
+                shapely.box(*box).difference(outline.convex_hull),
+                outline.convex_hull.difference(outline),
+            )
             self.obstacles += [
-                Obstacle(convex_pieces(part), m) for part in shapely.get_parts(outside) if part.area > 0
+                Obstacle(convex_pieces(part), m, outside is around)
+                for outside in (around, bays)
+                for part in shapely.get_parts(outside)
+                if part.area > 0
             ]
-        self.area = (self.extent[2] - self.extent[0]) * (self.extent[3] - self.extent[1]) - sum(
-            shapely.Polygon(piece).area
-            for obstacle in self.obstacles[len(sheet.keep_outs) :]
-            for piece in obstacle.pieces
-        )
+        self.area = self._area()
         self._nofits: dict[int, list[NoFit]] = {}
+
+    def _area(self) -> float:
+        x0, y0, x1, y1 = self.extent
+        if x0 >= x1 or y0 >= y1:
+            return 0.0
+        if self.sheet.outline is None:
+            return (x1 - x0) * (y1 - y0)
+        return float(self.sheet.outline.shape("outer").intersection(shapely.box(x0, y0, x1, y1)).area)
 
     def positions(self, shape: Shape) -> Box | None:
         """Give where the shape's (0, 0) keeps it inside the extent, `SLACK_MM` let go; None if nowhere."""
@@ -65,5 +80,7 @@ class Room:
     def nofits(self, shape: Shape) -> list[NoFit]:
         """Give the no-fit polygons of the obstacles, which stand still in the sheet's coordinates."""
         if shape.index not in self._nofits:
-            self._nofits[shape.index] = [no_fit(o.pieces, shape.pieces, o.gap) for o in self.obstacles]
+            self._nofits[shape.index] = [
+                no_fit(o.pieces, shape.hull if o.around else shape.pieces, o.gap) for o in self.obstacles
+            ]
         return self._nofits[shape.index]

@@ -57,6 +57,13 @@ class Shape:
         """Area of the outline in mm²."""
         return float(self.outline.area)
 
+    @cached_property
+    def hull(self) -> tuple[Points, ...]:
+        """The convex hull of the outline, as its one piece."""
+        hull = self.outline.convex_hull
+        assert isinstance(hull, Polygon)
+        return convex_pieces(hull)
+
 
 class Shapes:
     """All shapes of a problem and the no-fit polygons of their pairs, each made once, when asked for.
