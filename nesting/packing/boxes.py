@@ -1,7 +1,7 @@
 """Rectangles as whole numbers: what the engines for rectangles and equal blanks compute with."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -224,7 +224,7 @@ def _scaled(problem: Problem, kinds: list[Kind], beds: list[Bed]) -> Boxes:
     return Boxes(problem, scaled_kinds, scaled_beds, unit)
 
 
-def _supply(kind: Kind) -> Iterable[tuple[str, tuple[Pose, ...]]]:
+def _supply(kind: Kind) -> Iterator[tuple[str, tuple[Pose, ...]]]:
     return iter([(name, poses) for name, count, poses in kind.members for _ in range(count)])
 
 

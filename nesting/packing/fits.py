@@ -42,7 +42,7 @@ class Fits:
     def _constructed(self, counts: Counts) -> tuple[Spot, ...]:
         rng = random.Random(self.seed)
         kinds, wanted = self.boxes.kinds, sum(count for _, count in counts)
-        keys = [kinds[k].area for k, _ in counts]
+        keys = [float(kinds[k].area) for k, _ in counts]
         for trial in range(_CONSTRUCTIONS):
             order = [k for _, (k, _) in sorted(zip(keys, counts, strict=True), reverse=True)]
             spots = fill(self.boxes, self.bed, order, dict(counts), RULES[trial % len(RULES)])
@@ -90,8 +90,9 @@ def searched(
             chosen.append((here, k, size, x, y))
         model.add_exactly_one(present)
     model.add_no_overlap_2d(grown_x, grown_y)
-    model.add_cumulative(grown_x, [interval.size_expr() for interval in grown_y], (stock.height or 0) + gap)
-    model.add_cumulative(grown_y, [interval.size_expr() for interval in grown_x], stock.width + gap)
+    sides = [boxes.kinds[k].sizes[size] for _, k, size, _, _ in chosen]
+    model.add_cumulative(grown_x, [h + gap for _, h in sides], (stock.height or 0) + gap)
+    model.add_cumulative(grown_y, [w + gap for w, _ in sides], stock.width + gap)
     if stock.blocked:
         for x0, y0, x1, y1 in stock.blocked:
             plain_x.append(model.new_fixed_size_interval_var(x0, x1 - x0, ""))

@@ -37,7 +37,7 @@ def fill_rising(a: int, b: int, width: int, height: int, wanted: int) -> list[Ce
         if low == height:
             return _cells(before, profile)
         spare, x = before[profile][0], profile.index(low)
-        ways = [(spare - 1, 1, 1, None)] if spare else []
+        ways: list[tuple[int, int, int, Cell | None]] = [(spare - 1, 1, 1, None)] if spare else []
         ways += [(spare, w, h, (x, low, w, h)) for w, h in ((a, b), (b, a))]
         for left, w, h, cell in ways:
             if low + h <= height and x + w <= width and profile.count(low, x, x + w) == w:

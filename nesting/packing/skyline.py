@@ -46,14 +46,14 @@ def stack(ways: Sequence[Way], quantity: Sequence[int], width: int) -> Stacked:
         room, top = widths[i], tops[i]
         before = tops[i - 1] - top if i else 0
         after = tops[i + 1] - top if i + 1 < len(tops) else 0
-        way, at_left = _best(ways, by_width, left, room, before, after)
-        if way is None:
+        found, at_left = _best(ways, by_width, left, room, before, after)
+        if found is None:
             step = min(value for value in (before, after) if value > 0)
             waste += step * room
             tops[i] += step
             _join(xs, tops, widths)
             continue
-        kind, size, w, h = way
+        kind, size, w, h = found
         left[kind] -= 1
         total -= 1
         x = xs[i] if at_left else xs[i] + room - w
