@@ -1,7 +1,7 @@
 """Single filled beds kept from a search, and the best choice among them."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from nesting.packing.boxes import Boxes, Filled, Spot
@@ -27,7 +27,7 @@ class Pool:
                 del self.filled[key]
         self.filled.setdefault((bed, counted(spots)), spots)
 
-    def choose(self, stop: Stop, most: float, worth: float, hint: Iterable[Filled] = ()) -> list[Filled]:
+    def choose(self, stop: Stop, most: float, worth: float, hint: Sequence[Filled] = ()) -> list[Filled]:
         """Choose beds that place all they can for the least cost (a set-covering problem).
 
         Parameters

@@ -40,7 +40,7 @@ class ShareTable:
 
     def share(self, kind: int) -> Shares:
         """Shares of one box under every pair, shape (functions across, functions along)."""
-        share = np.outer(self.across[:, kind], self.along[:, kind])
+        share: Shares = np.outer(self.across[:, kind], self.along[:, kind])
         if self.turns[kind]:
             share = np.minimum(share, np.outer(self.turned_across[:, kind], self.turned_along[:, kind]))
         return share
@@ -49,7 +49,7 @@ class ShareTable:
         """Shares of a set of boxes ``(kind, how many)`` under every pair."""
         fixed = [(k, c) for k, c in counts if not self.turns[k]]
         kinds, times = [k for k, _ in fixed], np.array([c for _, c in fixed], dtype=float)
-        total = (self.across[:, kinds] * times) @ self.along[:, kinds].T
+        total: Shares = (self.across[:, kinds] * times) @ self.along[:, kinds].T
         for kind, count in counts:
             if self.turns[kind]:
                 total = total + count * self.share(kind)
