@@ -20,7 +20,7 @@ from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
 from nesting.units import GRID_MM
 
-_PER_ITERATION = 3e-5
+_PER_ITERATION = 5e-5
 """Effort of one iteration of the linear solver."""
 
 _OVERLAP_COST = 1000.0

@@ -16,7 +16,7 @@ from nesting.packing.room import Room
 from nesting.packing.shapes import Shape
 from nesting.packing.stop import Stop
 
-_PER_MAP = 8e-6
+_PER_MAP = 1.6e-5
 """Effort of adding one map."""
 
 SETTLED = 5.0
