@@ -58,12 +58,9 @@ class ShareTable:
     def row(self, pair: tuple[int, int]) -> Shares:
         """Share of every kind under one pair of functions, shape (kinds,)."""
         i, j = pair
-        turned = self.turned_across[i] * self.turned_along[j]
-        return np.where(
-            self.turns,
-            np.minimum(self.across[i] * self.along[j], turned),
-            self.across[i] * self.along[j],
-        )
+        straight: Shares = self.across[i] * self.along[j]
+        turned: Shares = self.turned_across[i] * self.turned_along[j]
+        return np.where(self.turns, np.minimum(straight, turned), straight)
 
     def strongest(self, counts: Sequence[tuple[int, int]]) -> tuple[float, tuple[int, int]]:
         """Find the pair under which a set of boxes has the largest share."""
