@@ -134,9 +134,12 @@ def star_shapes(draw: st.DrawFn) -> Region:
     angles = [2 * math.pi * k / count for k in range(count)]
     vertices = [(r * math.cos(a), r * math.sin(a), b) for r, a, b in zip(radii, angles, bulges, strict=True)]
     try:
-        return Region(Contour(tuple(vertices)))
+        region = Region(Contour(tuple(vertices)))
     except ValueError:
         reject()
+    # arcs that cross by less than a region notices have no exact offset: they have a test of their own
+    assume(region.shape("on", 1e-4).is_valid)
+    return region
 
 
 @settings(max_examples=40, deadline=None)
