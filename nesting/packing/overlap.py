@@ -16,6 +16,9 @@ from nesting.packing.room import Room
 from nesting.packing.shapes import Shape
 from nesting.packing.stop import Stop
 
+_HEAVIEST = 1e6
+"""Most a pair may weigh: a sum of such depths is far from what a map's single precision holds."""
+
 _PER_MAP = 1.6e-5
 """Effort of adding one map."""
 
@@ -188,5 +191,5 @@ class OverlapSearch:
         deepest = self.depths.max(initial=0.0)
         if deepest > 0:
             self.weights *= np.where(self.depths > 0, 1.2 + 0.8 * self.depths / deepest, 0.95)
-            np.maximum(self.weights, 1.0, out=self.weights)
+            np.clip(self.weights, 1.0, _HEAVIEST, out=self.weights)
             self.weights[self.weights < 1.02] = 1.0
