@@ -45,7 +45,7 @@ def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = N
         If a writer fails to load or names a file outside the folder, or two writers the same file.
     """
     target = _absolute(folder)
-    chosen = _chosen(formats)
+    chosen = chosen_formats(formats)
     check_output(target)
     files = _collected(plan, chosen)
     with _new_folder_beside(target) as new:
@@ -53,6 +53,25 @@ def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = N
         check_output(target)
         _swap(new, target)
     return sorted(files)
+
+
+def chosen_formats(formats: Sequence[str] | None) -> list[str]:
+    """Give the names of the plan writers asked for, each once; None asks for all that are installed.
+
+    Raises
+    ------
+    InputError
+        With every name that is unknown; it lists what is installed.
+    """
+    installed = _plugins.names("plan_writers")
+    wanted = installed if formats is None else list(dict.fromkeys(formats))
+    known = f"installed: {', '.join(installed) or 'none'}"
+    if not wanted:
+        raise InputError.single(f"no format was named; {known}", where="formats")
+    unknown = [name for name in wanted if name not in installed]
+    if unknown:
+        raise InputError(Problem("", "formats", f"found {name!r}; {known}") for name in unknown)
+    return wanted
 
 
 def check_output(folder: str | Path) -> None:
@@ -81,18 +100,6 @@ def _absolute(folder: str | Path) -> Path:
     path = Path(folder).absolute()
     # a folder without a name of its own cannot be renamed
     return path.resolve() if ".." in path.parts else path
-
-
-def _chosen(formats: Sequence[str] | None) -> list[str]:
-    installed = _plugins.names("plan_writers")
-    wanted = installed if formats is None else list(dict.fromkeys(formats))
-    known = f"installed: {', '.join(installed) or 'none'}"
-    if not wanted:
-        raise InputError.single(f"no format was named; {known}", where="formats")
-    unknown = [name for name in wanted if name not in installed]
-    if unknown:
-        raise InputError(Problem("", "formats", f"found {name!r}; {known}") for name in unknown)
-    return wanted
 
 
 def _collected(plan: Plan, formats: Sequence[str]) -> dict[str, bytes]:

@@ -8,13 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
-from nesting._plugins import names
 from nesting.check import Report, check_plan
 from nesting.cli._bar import progress_bar
 from nesting.cli._say import Commands, positive, say, say_json
-from nesting.errors import InputError
 from nesting.job.load import load_job
-from nesting.output import check_output, write_plan
+from nesting.output import check_output, chosen_formats, write_plan
 from nesting.plan import make_plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.plan_values import Plan
@@ -42,7 +40,8 @@ def add_to(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Plan, check, write, and sum up; exit code 1 if something is unplaced or unsound."""
-    formats = _formats(options.formats)
+    wanted = None if options.formats is None else [name.strip() for name in options.formats.split(",")]
+    formats = chosen_formats(wanted)
     job = load_job(options.job)
     check_output(options.out)
     seconds = None if options.effort else options.seconds or DEFAULT_SECONDS
@@ -110,18 +109,6 @@ def _paths(plan: Plan) -> list[PlannedPath]:
 
 def _travel(plan: Plan) -> float:
     return float(sum(path.travel for path in _paths(plan)))
-
-
-def _formats(text: str | None) -> list[str] | None:
-    if text is None:
-        return None
-    wanted = [part.strip() for part in text.split(",") if part.strip()]
-    known = names("plan_writers")
-    unknown = [name for name in wanted if name not in known]
-    if unknown or not wanted:
-        found = ", ".join(unknown) or "nothing"
-        raise InputError.single(f"found {found}; allowed: {', '.join(known)}", where="--formats")
-    return wanted
 
 
 @contextmanager

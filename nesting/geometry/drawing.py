@@ -64,11 +64,5 @@ def joint_bounds(boxes: Iterable[tuple[float, float, float, float]]) -> tuple[fl
     return min(columns[0]), min(columns[1]), max(columns[2]), max(columns[3])
 
 
-def scaled_shape(shape: Shape, factor: float) -> Shape:
-    """Scale a shape about the origin, its line width too."""
-    contours = tuple(contour.scaled(factor) for contour in shape.contours)
-    return Shape(contours, shape.filled, shape.stroked, shape.rule, shape.width * factor)
-
-
 def _grown(box: tuple[float, float, float, float], by: float) -> tuple[float, float, float, float]:
     return box[0] - by, box[1] - by, box[2] + by, box[3] + by
