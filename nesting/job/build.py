@@ -1,9 +1,11 @@
 """The parts of a job, each made from its table of the document."""
 
+from nesting.body.lens import Lens
 from nesting.job.document import (
     ArtworkDocument,
     BlankDocument,
     JobDocument,
+    LensDocument,
     MachineDocument,
     MarkSettingDocument,
     StockDocument,
@@ -39,6 +41,7 @@ class Builder:
             written.cut_speed,
             written.acceleration,
             {material: self._mm(kerf) for material, kerf in written.kerf.items()},
+            self._lens(written.lens),
         )
 
     def settings(self) -> tuple[MarkSetting, ...]:
@@ -72,6 +75,17 @@ class Builder:
         found = {key_path("stock", k, "material"): sheet.material for k, sheet in stock.items()}
         found |= {key_path("blanks", k, "material"): b.material for k, b in blanks.items() if b.material}
         return found
+
+    def _lens(self, written: LensDocument | None) -> Lens | None:
+        if written is None:
+            return None
+        return Lens(
+            self._mm(written.focal_length),
+            self._mm(written.beam_diameter),
+            self._mm(written.wavelength),
+            written.beam_quality,
+            written.depth_rule,
+        )
 
     def _sheets(self, written: StockDocument, where: str) -> Stock | None:
         outline = self._shapes.region(written.outline, f"{where}.outline")

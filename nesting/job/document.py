@@ -4,6 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, Strict
 
+from nesting.body.lens import DepthRule
 from nesting.job.fields import Coordinate, Count, Distance, FilePath, IsoDate, Length, Name, Text, Turn
 from nesting.job.job import Align, AlignUp, Corner
 
@@ -96,6 +97,21 @@ class BedDocument(Written):
     height: Length = Field(description="depth of the bed, front to back")
 
 
+class LensDocument(Written):
+    """The focusing lens and the beam that meets it."""
+
+    focal_length: Length = Field(description="focal length of the lens")
+    beam_diameter: Length = Field(description="diameter of the beam at the lens, where irradiance is 1/e²")
+    wavelength: Length = Field("0.0106 mm", description="wavelength of the beam")
+    beam_quality: Annotated[float, Strict(), Field(ge=1, le=100)] = Field(
+        1.0, description="beam propagation ratio M², 1 for an ideal beam"
+    )
+    depth_rule: DepthRule = Field(
+        "rayleigh",
+        description="definition of the depth of focus: the spot grows by the root of two, by 10 % or by 5 %",
+    )
+
+
 class MachineDocument(Written):
     """The machine; speeds in mm/s and the acceleration in mm/s², whatever the job's unit."""
 
@@ -107,6 +123,7 @@ class MachineDocument(Written):
         3000.0, description="acceleration in mm/s²"
     )
     kerf: dict[Name, Distance] = Field(description="width that the beam removes, by stock material")
+    lens: LensDocument | None = Field(None, description="lens and beam, for the depth of focus")
 
 
 class MarkSettingDocument(Written):

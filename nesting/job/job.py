@@ -4,12 +4,16 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
+from nesting.body.lens import Lens
 from nesting.geometry.drawing import Drawing
 from nesting.geometry.region import Region
 
 Corner = Literal["front left", "front right", "back left", "back right"]
 Align = Literal["left", "centre", "right"]
 AlignUp = Literal["bottom", "middle", "top"]
+
+UNSTATED_DEPTH_MM = 1.0
+"""Depth of focus of a machine whose lens is not stated; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -25,7 +29,10 @@ class MarkSetting:
 
 @dataclass(frozen=True)
 class Machine:
-    """The machine: bed in mm, speeds in mm/s, acceleration in mm/s², kerf in mm by material."""
+    """The machine: bed in mm, speeds in mm/s, acceleration in mm/s², kerf in mm by material.
+
+    Without a lens the depth of focus counts as `UNSTATED_DEPTH_MM`.
+    """
 
     bed_width: float
     bed_height: float
@@ -34,6 +41,12 @@ class Machine:
     cut_speed: float = 15.0
     acceleration: float = 3000.0
     kerf: dict[str, float] = field(default_factory=dict)
+    lens: Lens | None = None
+
+    @property
+    def depth_of_focus(self) -> float:
+        """Total depth of focus in mm, by the lens's own definition."""
+        return self.lens.depth_of_focus if self.lens else UNSTATED_DEPTH_MM
 
 
 @dataclass(frozen=True)
@@ -63,7 +76,11 @@ class Stock:
 
 @dataclass(frozen=True)
 class Blank:
-    """A kind of blank: lengths in mm, turns in degrees; areas in the footprint's coordinates."""
+    """A kind of blank: lengths in mm, turns in degrees; areas in the footprint's coordinates.
+
+    `height` is the focus height that gets most of the mark area into focus, `relief` how far the
+    surface rises and falls over that area: 0 for a flat one.
+    """
 
     name: str
     footprint: Region
@@ -74,6 +91,21 @@ class Blank:
     mark_area: Region
     setting: str
     material: str | None = None
+    relief: float = 0.0
+
+    def focus_window(self, machine: Machine) -> tuple[float, float]:
+        """Give the lowest and the highest focus height that keep all of the mark area in focus.
+
+        Where none does, both are `height`, from which most of it is in focus.
+
+        >>> machine = Machine(600, 400, lens=Lens(50.8, 8))
+        >>> area = Region.rectangle(30, 20)
+        >>> plate = Blank("plate", area, 6.0, 1.0, 0.2, (0.0,), area, "fine")
+        >>> [round(height, 3) for height in plate.focus_window(machine)]
+        [5.456, 6.544]
+        """
+        slack = max(machine.depth_of_focus - self.relief, 0.0) / 2
+        return self.height - slack, self.height + slack
 
 
 @dataclass(frozen=True)

@@ -244,3 +244,15 @@ def test_a_list_is_no_job() -> None:
     """A document that is not a table is refused as a whole."""
     with pytest.raises(InputError, match="one table"):
         job_from([1, 2])  # type: ignore[arg-type]
+
+
+def test_a_lens_gives_the_machine_its_depth_of_focus() -> None:
+    """Focal length and beam of the document, with their units, make the lens; without one 1 mm is assumed."""
+    machine = small()["machine"]
+    lens = {"focal_length": "2 in", "beam_diameter": 8, "beam_quality": 1.2, "depth_rule": "5 %"}
+    read = job_from(small(machine={**machine, "lens": lens})).machine
+    assert round(read.depth_of_focus, 5) == 0.41815
+    assert job_from(small()).machine.depth_of_focus == 1.0
+    wrong = {**lens, "beam_quality": 0.5, "depth_rule": "20 %"}
+    found = refused(small(machine={**machine, "lens": wrong}))
+    assert set(found) == {"machine.lens.beam_quality", "machine.lens.depth_rule"}
