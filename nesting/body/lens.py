@@ -7,7 +7,7 @@ from typing import Literal, get_args
 DepthRule = Literal["rayleigh", "10 %", "5 %"]
 
 DEPTH_RULES: tuple[DepthRule, ...] = get_args(DepthRule)
-"""Definitions of the depth of focus: the spot may grow by √2 (twice the Rayleigh length), by 10 % or by 5 %."""
+"""Definitions of the depth of focus: the spot may grow by √2 (twice the Rayleigh length), 10 % or 5 %."""
 
 GROWTH: dict[DepthRule, float] = {"rayleigh": math.sqrt(2), "10 %": 1.10, "5 %": 1.05}
 """How many times its least diameter the spot may have at the ends of the depth of focus, by definition."""

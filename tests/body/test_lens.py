@@ -16,7 +16,7 @@ TABLE = [
     (101.6, 8, 1, 171.4035, 2.17682, 4.35365, 1.39385),
     (101.6, 12, 1.2, 137.1228, 1.16097, 2.32195, 0.74339),
 ]
-"""Focal length, beam, M², spot in µm, Rayleigh length, depth of focus for √2 and for 5 % (handbook section 1)."""
+"""Focal length, beam, M², spot in µm, Rayleigh length, depth of focus for √2 5 % (handbook section 1)."""
 
 
 @pytest.mark.parametrize(("f", "beam", "m2", "spot", "rayleigh", "twice", "five"), TABLE)
@@ -33,7 +33,7 @@ def test_tabled_spots_and_depths(
 
 @pytest.mark.parametrize(("rule", "share"), [("rayleigh", 2.0), ("5 %", 0.6403124), ("10 %", 0.9165151)])
 def test_depths_as_shares_of_the_rayleigh_length(rule: str, share: float) -> None:
-    """Each definition is its tabled share of the Rayleigh length (handbook section 1), and says its growth."""
+    """Each definition is its tabled share of the Rayleigh length (handbook section 1)."""
     lens = Lens(60, 7, depth_rule=rule)  # type: ignore[arg-type]
     assert round(lens.depth_of_focus / lens.rayleigh_length, 7) == share
     assert lens.growth(lens.depth_of_focus / 2) == pytest.approx(
