@@ -3,16 +3,20 @@
 import os
 import shutil
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 from uuid import uuid4
 
 from nesting import _plugins
+from nesting._exchange import exchange
 from nesting.errors import InputError, OutputError, PlugInError, Problem
 from nesting.plan_values import Plan
 
 LIST_NAME = "written-files.txt"
 """The list of what was written into a folder, by which a later run knows the files as its own."""
+
+OLD = ".old"
+"""End of the name that a folder has while another takes its place in two steps."""
 
 LIST_HEADING = "Files written by nesting-optimiser. Writing to this folder again replaces them."
 
@@ -20,8 +24,9 @@ LIST_HEADING = "Files written by nesting-optimiser. Writing to this folder again
 def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = None) -> list[str]:
     """Write a plan's files into a folder, which then holds these files and no others.
 
-    The files are written beside the folder first and renamed into place, so a run that is broken off
-    leaves the folder as it was.
+    The files are written beside the folder first, and then the two folders change names in one step: a
+    run that is broken off at any moment leaves the folder as it was or as it is to be. Where the system
+    cannot exchange names, a broken-off exchange is undone by `recover`, which the next run calls.
 
     Parameters
     ----------
@@ -46,6 +51,7 @@ def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = N
     """
     target = _absolute(folder)
     chosen = chosen_formats(formats)
+    recover(target)
     check_output(target)
     files = _collected(plan, chosen)
     with _new_folder_beside(target) as new:
@@ -137,14 +143,63 @@ def _foreign(folder: Path) -> Iterator[str]:
             yield name
 
 
+def recover(folder: str | Path) -> None:
+    """Bring back a folder whose replacement was broken off, and clear away what broken-off runs left.
+
+    What another run is working on, or a folder that is there, is not touched.
+    """
+    target = _absolute(folder)
+    if not target.parent.is_dir():
+        return
+    for left in sorted(target.parent.glob(f".{_escaped(target.name)}.{'[0-9a-f]' * 12}{OLD}")):
+        # only where names cannot be exchanged is the old folder ever moved aside
+        with suppress(OSError), _held(left) as ours:
+            if ours and not target.exists():
+                left.rename(target)
+    if os.name != "posix":
+        return
+    for left in sorted(target.parent.glob(f".{_escaped(target.name)}.{'[0-9a-f]' * 12}*")):
+        with suppress(OSError), _held(left) as ours:
+            if ours:
+                shutil.rmtree(left, ignore_errors=True)
+
+
+def _escaped(name: str) -> str:
+    return "".join(f"[{letter}]" if letter in "[*?" else letter for letter in name)
+
+
+@contextmanager
+def _held(folder: Path) -> Iterator[bool]:
+    """Hold a folder as long as it is worked on; tells whether nobody else does.
+
+    The hold ends with the process, however that ends. Where folders cannot be held, nobody holds one.
+    """
+    if os.name != "posix":
+        yield True
+        return
+    import fcntl
+
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            yield False
+        else:
+            yield True
+    finally:
+        os.close(handle)
+
+
 @contextmanager
 def _new_folder_beside(target: Path) -> Iterator[Path]:
-    """Make a folder that is gone again afterwards, unless it was renamed."""
+    """Make a folder that is gone again afterwards, with whatever it then holds, unless it was renamed."""
     new = target.with_name(f".{target.name}.{uuid4().hex[:12]}")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         new.mkdir()
-        yield new
+        with _held(new):
+            yield new
     except OutputError:
         raise
     except OSError as error:
@@ -166,22 +221,25 @@ def _fill(folder: Path, files: dict[str, bytes]) -> None:
 
 
 def _swap(new: Path, target: Path) -> None:
-    """Rename the new folder into place, the old one out of the way first.
-
-    A process killed between the two leaves both whole, beside the target, under names that start with a dot.
-    """
-    old = new.with_name(new.name + ".old")
-    existed = target.exists()
-    if existed:
-        target.rename(old)
-    try:
+    """Put the new folder in the target's place; the old one then has the new one's name."""
+    if not target.exists():
         new.rename(target)
-    except BaseException:
-        if existed:
-            old.rename(target)
-        raise
+    elif not exchange(new, target):
+        _swap_in_two(new, target)
     _sync(target.parent)
-    shutil.rmtree(old, ignore_errors=True)
+
+
+def _swap_in_two(new: Path, target: Path) -> None:
+    """Rename the old folder out of the way and the new one into place; see `recover`."""
+    old = new.with_name(new.name + OLD)
+    with _held(target):
+        target.rename(old)
+        try:
+            new.rename(target)
+        except BaseException:
+            old.rename(target)
+            raise
+        shutil.rmtree(old, ignore_errors=True)
 
 
 def _sync(folder: Path) -> None:

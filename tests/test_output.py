@@ -1,13 +1,15 @@
 """Writing a plan's files."""
 
 import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
-from nesting import _plugins
+from nesting import _plugins, output
 from nesting.errors import InputError, OutputError, PlugInError
-from nesting.output import LIST_NAME, check_output, write_plan
+from nesting.output import LIST_NAME, check_output, recover, write_plan
 from nesting.plan_values import Plan
 from tests.adapters.written_plan import small_plan
 
@@ -162,10 +164,75 @@ def test_a_failed_rename_puts_the_old_folder_back(tmp_path: Path, monkeypatch: p
         return rename(self, target)
 
     monkeypatch.setattr(Path, "rename", failing)
+    monkeypatch.setattr(output, "exchange", lambda *_: False)
     with pytest.raises(OutputError, match="Permission denied"):
         write_plan(small_plan(), folder, ["two"])
     assert _contents(folder) == before
     assert _names(tmp_path) == ["out"]
+
+
+KILLED = """
+import os, sys
+from pathlib import Path
+from nesting import output
+
+STEPS = ("os.rename", "os.mkdir", "os.rmdir", "os.remove", "open", "shutil.rmtree", "ctypes.get_errno")
+if sys.argv[2] == "two steps":
+    output.exchange = lambda *_: False
+files = {name: b"new" for name in ("a.txt", "more/b.txt")}
+files[output.LIST_NAME] = "\\n".join([output.LIST_HEADING, *files, output.LIST_NAME]).encode()
+
+def run(target, step):
+    def dying(event, arguments, count=[0]):
+        count[0] += event in STEPS
+        if count[0] == step:
+            os.kill(os.getpid(), 9)
+
+    sys.addaudithook(dying)
+    output.recover(target)
+    output.check_output(target)
+    with output._new_folder_beside(target) as new:
+        output._fill(new, files)
+        output._swap(new, target)
+    os._exit(0)
+
+for step in range(1, int(sys.argv[3])):
+    child = os.fork()
+    if child == 0:
+        run(Path(sys.argv[1]) / str(step) / "out", step)
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]))
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs fork and kill -9")
+@pytest.mark.parametrize("way", ["at once", "two steps"])
+def test_killed_at_any_step(tmp_path: Path, way: str) -> None:
+    """Killed before any file operation, a run leaves the old folder or the new one, whole, and no remains."""
+    old, steps = {"a.txt": b"first", "more/b.txt": b"second"}, 60
+    for step in range(1, steps):
+        write_plan(small_plan(), tmp_path / str(step) / "out", ["two"])
+    command = [sys.executable, "-c", KILLED, str(tmp_path), way, str(steps)]
+    told = subprocess.run(command, check=True, capture_output=True, text=True).stdout.split()
+    assert set(told) == {"-9", "0"}
+    seen = set()
+    for step in range(1, steps):
+        folder = tmp_path / str(step) / "out"
+        assert folder.exists() or way == "two steps"
+        recover(folder)
+        found = {name: content for name, content in _contents(folder).items() if name != LIST_NAME}
+        assert found in (old, dict.fromkeys(old, b"new"))
+        assert _names(folder.parent) == ["out"]
+        check_output(folder)
+        seen.add((told[step - 1], found == old))
+    assert seen == {("-9", True), ("-9", False), ("0", False)}
+
+
+def test_recovery_leaves_alone_what_others_work_on(tmp_path: Path) -> None:
+    """A folder that a run is filling is not cleared away by another run."""
+    with output._new_folder_beside(tmp_path / "out") as new:
+        (new / "a.txt").write_bytes(b"half")
+        recover(tmp_path / "out")
+        assert (new / "a.txt").exists()
 
 
 def test_a_broken_off_run_leaves_the_old_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

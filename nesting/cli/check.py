@@ -5,6 +5,7 @@ from pathlib import Path
 
 from nesting.check import check_plan
 from nesting.cli._say import Commands, say
+from nesting.output import recover
 from nesting.plan_file import load_plan
 
 
@@ -17,6 +18,7 @@ def add_to(commands: Commands) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print every violation; exit code 1 if there is one, or if units are unplaced."""
+    recover(options.plan.parent)
     plan = load_plan(options.plan)
     report = check_plan(plan)
     say(str(report))
