@@ -184,7 +184,9 @@ files[output.LIST_NAME] = "\\n".join([output.LIST_HEADING, *files, output.LIST_N
 
 def run(target, step):
     def dying(event, arguments, count=[0]):
-        count[0] += event in STEPS
+        if event not in STEPS:
+            return
+        count[0] += 1
         if count[0] == step:
             os.kill(os.getpid(), 9)
 
