@@ -2,7 +2,7 @@
 
 import os
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 from uuid import uuid4
@@ -10,7 +10,10 @@ from uuid import uuid4
 from nesting import _plugins
 from nesting._exchange import exchange
 from nesting.errors import InputError, OutputError, PlugInError, Problem
+from nesting.job.job import Job
 from nesting.plan_values import Plan
+from nesting.plug_in_options import Options, lacking, option_problems, with_options
+from nesting.ports import PlanWriter
 
 LIST_NAME = "written-files.txt"
 """The list of what was written into a folder, by which a later run knows the files as its own."""
@@ -21,7 +24,12 @@ OLD = ".old"
 LIST_HEADING = "Files written by nesting-optimiser. Writing to this folder again replaces them."
 
 
-def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = None) -> list[str]:
+def write_plan(
+    plan: Plan,
+    folder: str | Path,
+    formats: Sequence[str] | None = None,
+    options: Mapping[str, Options] | None = None,
+) -> list[str]:
     """Write a plan's files into a folder, which then holds these files and no others.
 
     The files are written beside the folder first, and then the two folders change names in one step: a
@@ -33,7 +41,9 @@ def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = N
     folder
         Made if it is not there; replaced if all it holds was written by an earlier run.
     formats
-        Names of plan writers; None for all that are installed.
+        Names of plan writers; None for all that are installed with what they need.
+    options
+        Options of plan writers, by the writer's name; they go before those in the job's `output`.
 
     Returns
     -------
@@ -42,7 +52,7 @@ def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = N
     Raises
     ------
     InputError
-        If a format is unknown; it lists what is installed.
+        If a format is unknown or lacks what it needs, or an option is unknown or has a wrong value.
     OutputError
         If the folder is a link, holds files of another origin, or cannot be written. Nothing in it
         was touched then.
@@ -50,15 +60,58 @@ def write_plan(plan: Plan, folder: str | Path, formats: Sequence[str] | None = N
         If a writer fails to load or names a file outside the folder, or two writers the same file.
     """
     target = _absolute(folder)
-    chosen = chosen_formats(formats)
+    writers = chosen_writers(plan.job, formats, options)
     recover(target)
     check_output(target)
-    files = _collected(plan, chosen)
+    files = _collected(plan, writers)
     with _new_folder_beside(target) as new:
         _fill(new, files)
         check_output(target)
         _swap(new, target)
     return sorted(files)
+
+
+def chosen_writers(
+    job: Job, formats: Sequence[str] | None, options: Mapping[str, Options] | None = None
+) -> dict[str, PlanWriter]:
+    """Load the plan writers asked for, by name, each with its options.
+
+    Parameters
+    ----------
+    job
+        Its `output` holds options.
+    formats
+        Names of writers; None for all that are installed with what they need.
+    options
+        Further options by the writer's name, which go before the job's.
+
+    Raises
+    ------
+    InputError
+        With every name that is unknown, listing what is installed; every writer asked for that lacks
+        what it needs; and every option that is unknown or has a wrong value.
+    """
+    given = options or {}
+    names = chosen_formats(formats)
+    known = _plugins.names("plan_writers")
+    problems = [
+        Problem("", f"options.{name}", f"found {name!r}, which is no format that can be written")
+        for name in given
+        if name not in known
+    ]
+    writers: dict[str, PlanWriter] = {}
+    for name in names:
+        writer = _plugins.load("plan_writers", name)
+        merged = {**job.output.get(name, {}), **given.get(name, {})}
+        wrong = list(option_problems(writer, merged, f"output.{name}"))
+        if formats is not None and lacking(writer):
+            wrong.append(Problem("", "formats", f"{name} {lacking(writer)}"))
+        if not wrong and not lacking(writer):
+            writers[name] = with_options(writer, merged, f"output.{name}")
+        problems += wrong
+    if problems:
+        raise InputError(problems)
+    return writers
 
 
 def chosen_formats(formats: Sequence[str] | None) -> list[str]:
@@ -108,11 +161,11 @@ def _absolute(folder: str | Path) -> Path:
     return path.resolve() if ".." in path.parts else path
 
 
-def _collected(plan: Plan, formats: Sequence[str]) -> dict[str, bytes]:
+def _collected(plan: Plan, writers: Mapping[str, PlanWriter]) -> dict[str, bytes]:
     """Everything that is to be written, the list included, before the first byte goes to disk."""
     files: dict[str, bytes] = {}
-    for name in formats:
-        for path, content in _plugins.load("plan_writers", name).files(plan).items():
+    for name, writer in writers.items():
+        for path, content in writer.files(plan).items():
             _refuse_stray(name, path)
             if path in files or path == LIST_NAME:
                 raise PlugInError(f"the writer {name!r} writes {path}, which is written already")

@@ -64,7 +64,11 @@ class PackingEngine(Protocol):
 
 
 class PlanWriter(Protocol):
-    """Writes plans; group ``nesting.plan_writers``."""
+    """Writes plans; group ``nesting.plan_writers``.
+
+    One with options is a `nesting.plug_in_options.WithOptions`. One that imports a library of an extra
+    names it in ``requires``, by module, with what to install for it.
+    """
 
     summary: str
 

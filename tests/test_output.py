@@ -3,7 +3,9 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
+from typing import Any, ClassVar
 
 import pytest
 
@@ -11,6 +13,7 @@ from nesting import _plugins, output
 from nesting.errors import InputError, OutputError, PlugInError
 from nesting.output import LIST_NAME, check_output, recover, write_plan
 from nesting.plan_values import Plan
+from nesting.plug_in_options import WithOptions
 from tests.adapters.written_plan import small_plan
 
 
@@ -39,10 +42,30 @@ class Broken:
         raise ArithmeticError("this writer fails")
 
 
+class Signed(WithOptions):
+    """A writer with options."""
+
+    summary: ClassVar[str] = "a file with a name in it"
+    name: str = "nobody"
+    times: int = 1
+
+    def files(self, _: Plan) -> dict[str, bytes]:
+        return {"signed.txt": (self.name * self.times).encode()}
+
+
+class Wanting:
+    summary = "lacks what it needs"
+    requires: ClassVar[dict[str, str]] = {"no_such_module_here": "what-is-missing"}
+
+    def files(self, _: Plan) -> dict[str, bytes]:
+        raise AssertionError
+
+
 @pytest.fixture(autouse=True)
 def writers(monkeypatch: pytest.MonkeyPatch) -> None:
     """Install these writers instead of those that ship."""
-    known = {"two": TwoFiles, "twin": TwoFiles, "elsewhere": Elsewhere, "broken": Broken}
+    known: dict[str, Any] = {"two": TwoFiles, "twin": TwoFiles, "elsewhere": Elsewhere, "broken": Broken}
+    known |= {"signed": Signed, "wanting": Wanting}
     monkeypatch.setattr(_plugins, "names", lambda _: sorted(known))
     monkeypatch.setattr(_plugins, "load", lambda _, name: known[name]())
 
@@ -264,7 +287,7 @@ def test_unknown_formats_are_named_with_what_is_installed(tmp_path: Path) -> Non
     with pytest.raises(InputError) as caught:
         write_plan(small_plan(), tmp_path / "out", ["two", "stone", "clay"])
     assert [problem.where for problem in caught.value.problems] == ["formats", "formats"]
-    assert "'stone'; installed: broken, elsewhere, twin, two" in str(caught.value)
+    assert "'stone'; installed: broken, elsewhere, signed, twin, two, wanting" in str(caught.value)
     with pytest.raises(InputError, match="no format was named"):
         write_plan(small_plan(), tmp_path / "out", [])
 
@@ -281,3 +304,35 @@ def test_two_writers_cannot_write_one_file(tmp_path: Path) -> None:
     """A file that two writers name is an error, not the luck of the order."""
     with pytest.raises(PlugInError, match=r"a\.txt, which is written already"):
         write_plan(small_plan(), tmp_path / "out", ["two", "twin"])
+
+
+def test_options_of_the_call_go_before_those_of_the_job(tmp_path: Path) -> None:
+    """A writer gets the job's options, those of the call in their place, its defaults for the rest."""
+    plan = small_plan()
+    plan = replace(plan, job=replace(plan.job, output={"signed": {"name": "Ada", "times": 2}}))
+    write_plan(plan, tmp_path / "out", ["signed"])
+    assert _contents(tmp_path / "out")["signed.txt"] == b"AdaAda"
+    write_plan(plan, tmp_path / "out", ["signed"], {"signed": {"name": "Grace"}})
+    assert _contents(tmp_path / "out")["signed.txt"] == b"GraceGrace"
+
+
+def test_wrong_options_are_named_together(tmp_path: Path) -> None:
+    """Unknown writers, unknown options and wrong values come back at once, and nothing is written."""
+    options: dict[str, Any] = {"signed": {"time": 3, "name": 4}, "two": {"x": 1}, "stone": {}}
+    with pytest.raises(InputError) as caught:
+        write_plan(small_plan(), tmp_path / "out", ["two", "signed"], options)
+    places = {problem.where for problem in caught.value.problems}
+    assert places == {"options.stone", "output.signed.time", "output.signed.name", "output.two.x"}
+    assert _names(tmp_path) == []
+
+
+def test_a_writer_that_lacks_a_library_says_what_to_install(tmp_path: Path) -> None:
+    """Asked for by name it is refused with what to install."""
+    with pytest.raises(InputError, match="wanting needs no_such_module_here; install what-is-missing"):
+        write_plan(small_plan(), tmp_path / "out", ["wanting"])
+
+
+def test_without_names_such_a_writer_is_left_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """If no format is named, those that can be written are."""
+    monkeypatch.setattr(_plugins, "names", lambda _: ["signed", "wanting"])
+    assert write_plan(small_plan(), tmp_path / "out") == ["signed.txt", LIST_NAME]

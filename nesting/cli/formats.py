@@ -4,6 +4,7 @@ import argparse
 
 from nesting._plugins import load, names, suffixes
 from nesting.cli._say import Commands, say
+from nesting.plug_in_options import lacking, option_names
 
 
 def add_to(commands: Commands) -> None:
@@ -14,9 +15,13 @@ def add_to(commands: Commands) -> None:
 
 def run(_: argparse.Namespace) -> int:
     """Print one line a plug-in."""
-    say("written (--formats)")
+    say("written (--formats), with their options (--option)")
     for name in names("plan_writers"):
-        say(f"  {name:10} {load('plan_writers', name).summary}")
+        writer = load("plan_writers", name)
+        missing = lacking(writer)
+        say(f"  {name:10} {writer.summary}{f' ({missing})' if missing else ''}")
+        for key, purpose in option_names(writer).items():
+            say(f"  {'':10}   {name}.{key}: {purpose}")
     say(f"artwork and outlines read: {' '.join(suffixes('artwork_readers'))}")
     say(f"order lists read: {' '.join(suffixes('order_readers'))}")
     say(f"packing engines: {' '.join(names('packing_engines'))}")

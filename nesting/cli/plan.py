@@ -10,9 +10,10 @@ from types import FrameType
 
 from nesting.check import Report, check_plan
 from nesting.cli._bar import progress_bar
+from nesting.cli._options import written_options
 from nesting.cli._say import Commands, positive, say, say_json
 from nesting.job.load import load_job
-from nesting.output import check_output, chosen_formats, write_plan
+from nesting.output import check_output, chosen_formats, chosen_writers, write_plan
 from nesting.plan import make_plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.plan_values import Plan
@@ -34,6 +35,13 @@ def add_to(commands: Commands) -> None:
     )
     parser.add_argument("--seed", type=int, default=1, help="another seed, another search (1 if not given)")
     parser.add_argument("--formats", metavar="A,B", help="only these formats; see 'nesting formats'")
+    parser.add_argument(
+        "--option",
+        action="append",
+        default=[],
+        metavar="FORMAT.KEY=VALUE",
+        help="an option of a format, before those of the job; see 'nesting formats'; may be given repeatedly",
+    )
     parser.add_argument("--json", action="store_true", help="print the summary as JSON, for programs")
     parser.set_defaults(run=run)
 
@@ -41,8 +49,10 @@ def add_to(commands: Commands) -> None:
 def run(options: argparse.Namespace) -> int:
     """Plan, check, write, and sum up; exit code 1 if something is unplaced or unsound."""
     wanted = None if options.formats is None else [name.strip() for name in options.formats.split(",")]
-    formats = chosen_formats(wanted)
+    formats = None if wanted is None else chosen_formats(wanted)
+    given = written_options(options.option)
     job = load_job(options.job)
+    chosen_writers(job, formats, given)
     check_output(options.out)
     seconds = None if options.effort else options.seconds or DEFAULT_SECONDS
     with _interruptible() as cancelled, progress_bar() as listener:
@@ -55,7 +65,7 @@ def run(options: argparse.Namespace) -> int:
             cancelled=cancelled,
         )
     report = check_plan(plan)
-    written = write_plan(plan, options.out, formats=formats)
+    written = write_plan(plan, options.out, formats=formats, options=given)
     if options.json:
         say_json(
             {**summary(plan, report), "folder": str(options.out), "files": [str(path) for path in written]}

@@ -2,10 +2,12 @@
 
 from collections.abc import Iterable, Mapping
 
+from nesting import _plugins
 from nesting.job.draft import Draft
 from nesting.job.findings import Findings, key_path, nearest
 from nesting.job.job import Blank, Machine, Stock
 from nesting.job.materials import is_chlorinated, is_known
+from nesting.plug_in_options import Options, option_problems
 
 SLACK_MM = 1e-6
 """Sums of lengths that are equal in decimals may differ by this in binary."""
@@ -87,6 +89,18 @@ def check_fit(blanks: Mapping[int, Blank], stock: Mapping[int, Stock], findings:
                 f"allowed, margins taken off: {', '.join(_room(s) for s in stock.values())}"
             )
             findings.add(key_path("blanks", k, "footprint"), message)
+
+
+def check_output(output: Mapping[str, Options], findings: Findings) -> None:
+    """Note writers that are not installed, and options that they do not take."""
+    known = _plugins.names("plan_writers") if output else []
+    for name, options in output.items():
+        if name in known:
+            writer = _plugins.load("plan_writers", name)
+            findings.extend(option_problems(writer, options, key_path("output", name), findings.file))
+        else:
+            message = f"found {name!r}, which is no format that can be written{nearest(name, known)}"
+            findings.add(key_path("output", name), message)
 
 
 def _fits(size: tuple[float, float], sheet: Stock) -> bool:

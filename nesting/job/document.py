@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict, Field, Strict
 
 from nesting.body.lens import DepthRule
 from nesting.job.fields import Coordinate, Count, Distance, FilePath, IsoDate, Length, Name, Text, Turn
-from nesting.job.job import Align, AlignUp, Corner
+from nesting.job.job import Align, AlignUp, Corner, OptionValue
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 Speed = Annotated[float, Strict(), Field(gt=0, le=20_000)]
@@ -239,3 +239,6 @@ class JobDocument(Written):
         (), description="order lines"
     )
     order_list: OrderListDocument | None = Field(None, description="file with further order lines")
+    output: dict[Name, dict[Name, OptionValue]] = Field(
+        default_factory=dict, description="options of plan writers, by the writer's name"
+    )

@@ -6,6 +6,7 @@ from pydantic import ValidationError
 
 from nesting.job.document import JobDocument, Written
 from nesting.job.findings import Findings, key_path
+from nesting.job.job import OptionValue
 from nesting.job.wording import worded
 from nesting.units import MM_PER_UNIT
 
@@ -42,6 +43,12 @@ class Draft:
     def table(self, key: str, model: type[AnyWritten]) -> AnyWritten | None:
         """Give a table, if it is there and sound."""
         return self._sound(self.raw.get(key), model)
+
+    def tables(self, key: str) -> dict[str, dict[str, OptionValue]]:
+        """Give a table of tables, those in it that are none left out."""
+        found = self.raw.get(key)
+        tables = found.items() if isinstance(found, dict) else ()
+        return {name: table for name, table in tables if isinstance(table, dict)}
 
     def names(self, key: str) -> dict[int, str]:
         """Give the names in a list of tables, also of those that are otherwise wrong, by their place."""

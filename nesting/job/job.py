@@ -11,6 +11,8 @@ from nesting.geometry.region import Region
 Corner = Literal["front left", "front right", "back left", "back right"]
 Align = Literal["left", "centre", "right"]
 AlignUp = Literal["bottom", "middle", "top"]
+OptionValue = bool | int | float | str | tuple[str | int | float, ...]
+"""What an option of a plug-in may hold, in a job document, in ``plan.json`` and on the command line."""
 
 UNSTATED_DEPTH_MM = 1.0
 """Depth of focus of a machine whose lens is not stated; common practice, no source."""
@@ -147,7 +149,8 @@ class Job:
     """Everything a plan is made from.
 
     `sheet_use` ``"reload"`` lets a sheet be loaded again and again; ``"once"`` gives every unit its
-    own pocket. `web` is the least material in mm between two pockets.
+    own pocket. `web` is the least material in mm between two pockets. `output` holds the options of
+    plan writers, by the writer's name.
     """
 
     title: str
@@ -160,3 +163,4 @@ class Job:
     sheet_use: Literal["reload", "once"] = "reload"
     web: float = 3.0
     acknowledged_materials: tuple[str, ...] = ()
+    output: dict[str, dict[str, OptionValue]] = field(default_factory=dict)

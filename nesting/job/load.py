@@ -70,6 +70,8 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     checks.check_materials(builder.materials(), draft.texts("acknowledged_materials"), findings)
     checks.check_stock(stock, machine, findings)
     checks.check_fit(blanks, stock, findings)
+    output = draft.tables("output")
+    checks.check_output(output, findings)
     if findings or machine is None:
         raise findings.error()
     return Job(
@@ -83,6 +85,7 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
         sheet_use=draft.raw.get("sheet_use", "reload"),
         web=builder.web(),
         acknowledged_materials=draft.texts("acknowledged_materials"),
+        output=output,
     )
 
 

@@ -62,6 +62,14 @@ def test_an_unsound_plan_is_refused(out: Path, tmp_path: Path, capsys: pytest.Ca
     assert "pocket 1" in capsys.readouterr().out
 
 
+def test_options_reach_their_writer(job: Path, tmp_path: Path) -> None:
+    """A word of the command line changes what the writer writes."""
+    words = ["--formats", "rs274", "--option", "rs274.beam_on=M4", "--option", 'rs274.footer=["G28"]']
+    assert main(["plan", str(job), "--out", str(tmp_path / "o"), *words, *QUICK]) == 0
+    program = (tmp_path / "o" / "sheet-A-pockets.ngc").read_text()
+    assert "\nM4\n" in program and "\nM3\n" not in program and program.endswith("\nG28\nM5\nM2\n")
+
+
 @pytest.mark.parametrize("of", ["job", "plan"])
 def test_schema_is_a_schema(of: str, out: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The printed schema is a valid JSON Schema 2020-12, and the plan we wrote fits the plan's."""
@@ -87,6 +95,8 @@ def test_formats_lists_what_is_installed(capsys: pytest.CaptureFixture[str]) -> 
         (["plan", "{job}", "--out", "{tmp}/o", "--formats", "svg,clay"], "clay"),
         (["plan", "{tmp}/none.toml", "--out", "{tmp}/o"], "none.toml"),
         (["plan", "{tmp}", "--out", "{tmp}/o"], "{tmp}"),
+        (["plan", "{job}", "--out", "{tmp}/o", "--option", "rs274.beam_on=X1"], "output.rs274.beam_on"),
+        (["plan", "{job}", "--out", "{tmp}/o", "--option", "beam_on"], "FORMAT.KEY=VALUE"),
         (["check", "{job}"], "job.toml"),
         (["check", "{tmp}/none.json"], "none.json"),
         (["example", "first", "{folder}"], "{folder}"),

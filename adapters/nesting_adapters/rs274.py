@@ -1,0 +1,186 @@
+"""Writes cut and mark paths as RS-274/NGC programs (NISTIR 6556), for machines that read them.
+
+What M3, M5 and S mean to a beam is each machine's convention, so they are options. In every travel and at
+the end the beam is off: the word for it stands on a line of its own before the move (section 3.8 of the
+standard lets spindle words act before the motion of their own line).
+"""
+
+import re
+from collections.abc import Iterator
+from typing import Annotated, ClassVar
+
+from pydantic import AfterValidator, Field, Strict, model_validator
+
+from nesting.geometry.contour import Contour
+from nesting.job.fields import refusal
+from nesting.plan_values import CutSheet, Load, Plan, Step
+from nesting.plug_in_options import WithOptions
+from nesting_adapters.plan_lookup import Lookup, Place, as_run, load_name, sweeps_as_run
+from nesting_adapters.rs274_blocks import Motion, comment, numbered
+from nesting_adapters.svg_path_data import number
+
+PREAMBLE = "G21 G17 G90 G94 G40 G49 G80"
+"""Millimetres, the XY plane, absolute places, feed a minute; no compensation, no canned cycle."""
+
+ABOUT = (
+    "The machine's own manual goes before this file: what M3, M5 and S mean to a beam is its maker's choice.",
+    "Run it with the beam disabled first. Stay with the machine as long as its beam can fire.",
+)
+
+LONGEST_BLOCK = 240
+_WORDS = re.compile(r"\s*(?:[A-Z]\s*[+-]?(?:\d+\.?\d*|\.\d+)\s*|\([^()]*\)\s*)+")
+
+
+def _block(line: str) -> str:
+    plain = line.isascii() and line.isprintable() and len(line) <= LONGEST_BLOCK
+    if not plain or "%" in line:
+        raise refusal(line, f"one line of ASCII without %, at most {LONGEST_BLOCK} characters")
+    return line
+
+
+def _words(line: str) -> str:
+    if not _WORDS.fullmatch(_block(line)) or set("XYZABCIJKR") & set(re.sub(r"\([^()]*\)", "", line)):
+        raise refusal(line, "words such as M3 that move nothing, with or without comments")
+    return line
+
+
+Block = Annotated[str, Strict(), AfterValidator(_block)]
+BeamWords = Annotated[str, Strict(), AfterValidator(_words)]
+Offset = Annotated[float, Strict(), Field(ge=-100_000, le=100_000)]
+
+
+class Rs274Writer(WithOptions):
+    """A program of cuts a sheet, a program of marks a load."""
+
+    summary: ClassVar[str] = "sheet-A-pockets.ngc and load-01-marks.ngc: RS-274/NGC programs"
+
+    beam_on: BeamWords = Field("M3", description="words that turn the beam on")
+    beam_off: BeamWords = Field("M5", description="words that turn the beam off")
+    power_word: Annotated[str, Strict(), Field(pattern="^[A-Z]?$")] = Field(
+        "S", description="letter of the word that sets the power; empty for no such word"
+    )
+    full_power: Annotated[float, Strict(), Field(gt=0, le=1e6)] = Field(
+        1000.0, description="number after that letter at 100 %"
+    )
+    cut_power: Annotated[float, Strict(), Field(gt=0, le=100)] | None = Field(
+        None, description="power of the cuts in %"
+    )
+    header: Annotated[tuple[Block, ...], Field(max_length=100)] = Field(
+        (), description="lines before the program's own first ones"
+    )
+    footer: Annotated[tuple[Block, ...], Field(max_length=100)] = Field(
+        (), description="lines before the end, the beam being off"
+    )
+    end: Annotated[str, Strict(), Field(pattern="^(M2|M30)$")] = Field(
+        "M2", description="last word, M2 or M30"
+    )
+    percent: Annotated[bool, Strict()] = Field(
+        default=False, description="whether lines of % stand round the program"
+    )
+    arcs: Annotated[bool, Strict()] = Field(default=True, description="whether arcs are G2 and G3, not lines")
+    tolerance: Annotated[float, Strict(), Field(ge=0.0005, le=1)] = Field(
+        0.005, description="distance in mm between an arc and its lines"
+    )
+    line_numbers: Annotated[int, Strict(), Field(ge=0, le=1000)] = Field(
+        0, description="step of the line numbers; 0 for none"
+    )
+    work_x: Offset = Field(0.0, description="place of the sheet's left edge in work coordinates, mm")
+    work_y: Offset = Field(0.0, description="place of the sheet's front edge in work coordinates, mm")
+
+    @model_validator(mode="after")
+    def _on_is_not_off(self) -> "Rs274Writer":
+        if self.beam_on.split() == self.beam_off.split():
+            raise refusal(self.beam_on, "other words to turn the beam on than to turn it off")
+        return self
+
+    def files(self, plan: Plan) -> dict[str, bytes]:
+        """Make the programs."""
+        lookup = Lookup(plan)
+        cuts = {f"sheet-{s.name}-pockets.ngc": _Program(self, lookup, s).cuts() for s in plan.sheets}
+        marks = {
+            f"{load_name(load)}-marks.ngc": _Program(self, lookup, lookup.sheets[load.sheet]).marks(load)
+            for load in plan.loads
+        }
+        return {name: ("\n".join(lines) + "\n").encode("ascii") for name, lines in (cuts | marks).items()}
+
+
+class _Program:
+    """The lines of one program, on one sheet."""
+
+    def __init__(self, options: Rs274Writer, lookup: Lookup, sheet: CutSheet) -> None:
+        self.options, self.lookup, self.sheet = options, lookup, sheet
+        self.stock = lookup.stock[sheet.stock]
+        self.motion = Motion((options.work_x, options.work_y), options.arcs, options.tolerance)
+
+    def cuts(self) -> list[str]:
+        """Write the program that cuts the pockets."""
+        about = (
+            f"pockets of sheet {self.sheet.name}, kerf taken off the paths",
+            f"stock: {self.stock.name}, {self.stock.material} {self.stock.thickness:g} mm",
+        )
+        return self._whole(about, self._cut_blocks())
+
+    def marks(self, load: Load) -> list[str]:
+        """Write the program that marks a load."""
+        about = (
+            f"marks of load {load.number} on sheet {load.sheet}",
+            f"focus {load.focus_height:g} mm above the bed",
+        )
+        return self._whole(about, self._mark_blocks(load))
+
+    def _whole(self, about: tuple[str, ...], blocks: Iterator[str]) -> list[str]:
+        title = (f"Job: {self.lookup.plan.job.title}", *about)
+        notes = [line for text in (*title, *self._frame(), *ABOUT) for line in comment(text)]
+        options = self.options
+        # whatever the lines of others do, modes are set and the beam is off after them
+        lines = [
+            *notes, *options.header, PREAMBLE, options.beam_off, *blocks,
+            options.beam_off, *options.footer, options.beam_off, options.end,
+        ]  # fmt: skip
+        program = list(numbered(lines, options.line_numbers))
+        return ["%", *program, "%"] if options.percent else program
+
+    def _frame(self) -> tuple[str, ...]:
+        x, y = self.options.work_x, self.options.work_y
+        return (f"sheet from X{x:g} Y{y:g} to X{x + self.stock.width:g} Y{y + self.stock.height:g}, in mm",)
+
+    def _cut_blocks(self) -> Iterator[str]:
+        pockets = {pocket.number: pocket for pocket in self.sheet.pockets}
+        speed, power = self.lookup.plan.job.machine.cut_speed, self.options.cut_power
+        for step in self.sheet.cut_path.steps:
+            pocket = pockets[step.pocket]
+            yield from comment(f"pocket {pocket.number}")
+            yield from self._stroke(as_run(pocket.path[step.part], step), speed, power)
+
+    def _mark_blocks(self, load: Load) -> Iterator[str]:
+        places = {place.pocket.number: place for place in self.lookup.places(load)}
+        last = 0
+        for step in load.mark_path.steps:
+            place = places[step.pocket]
+            if step.pocket != last:
+                yield from comment(f"pocket {step.pocket}, setting {place.setting.name}")
+                last = step.pocket
+            for contour in _strokes(place, step) * place.setting.passes:
+                yield from self._stroke(contour, place.setting.speed, place.setting.power)
+
+    def _stroke(self, contour: Contour, speed: float, power: float | None) -> Iterator[str]:
+        """Write one stretch: to its start, the beam on, along it, the beam off."""
+        yield from self.motion.travel(contour.vertices[0][:2])
+        run = self.motion.follow(contour, speed)
+        if run:
+            yield self._on(power)
+            yield from run
+            yield self.options.beam_off
+
+    def _on(self, power: float | None) -> str:
+        if power is None or not self.options.power_word:
+            return self.options.beam_on
+        level = number(power / 100 * self.options.full_power, 3)
+        return f"{self.options.power_word}{level} {self.options.beam_on}"
+
+
+def _strokes(place: Place, step: Step) -> list[Contour]:
+    part = place.part(step)
+    if part.kind == "fill":
+        return [place.lying(line) for line in sweeps_as_run(part, step)]
+    return [place.lying(as_run(contour, step)) for contour in part.contours]
