@@ -13,10 +13,11 @@ from nesting.cli._bar import progress_bar
 from nesting.cli._options import written_options
 from nesting.cli._say import Commands, positive, say, say_json
 from nesting.job.load import load_job
-from nesting.output import check_output, chosen_formats, chosen_writers, write_plan
+from nesting.output import check_output, write_plan
 from nesting.plan import make_plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.plan_values import Plan
+from nesting.writers import chosen_formats, chosen_writers
 
 DEFAULT_SECONDS = 10.0
 
