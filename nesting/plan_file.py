@@ -10,6 +10,7 @@ from pydantic_core import ErrorDetails, from_json
 
 from nesting.errors import InputError, Problem
 from nesting.plan_values import PLAN_VERSION, Plan
+from nesting.plan_versions import upgraded
 
 LINE_WIDTH = 110
 
@@ -23,7 +24,14 @@ def plan_to_json(plan: Plan) -> str:
 
 
 def plan_from_json(text: str | bytes, file: str = "") -> Plan:
-    """Read a plan from the text of a ``plan.json``; `file` names it in errors.
+    """Read a plan from the text of a ``plan.json`` of this version or an older one.
+
+    Parameters
+    ----------
+    text
+        What the file holds.
+    file
+        Its name, for errors.
 
     Raises
     ------
@@ -35,10 +43,12 @@ def plan_from_json(text: str | bytes, file: str = "") -> Plan:
         found = from_json(text, allow_inf_nan=False)
     except ValueError as error:
         raise InputError.single(f"not a JSON text: {error}", file=file) from None
-    _refuse_other_version(found, file)
-    source = text if isinstance(text, bytes) else text.encode()
+    version = _version(found, file)
+    source = text if isinstance(text, str) else text.decode()
+    if version < PLAN_VERSION:
+        source = json.dumps(upgraded(found))
     try:
-        return _adapter().validate_json(b"[" + source + b"]")[0]
+        return _adapter().validate_json(f"[{source}]")[0]
     except ValidationError as error:
         raise InputError(_problem(detail, file) for detail in error.errors()) from None
 
@@ -80,13 +90,18 @@ def _adapter() -> TypeAdapter[tuple[Plan]]:
     return TypeAdapter(tuple[Plan], config=ConfigDict(extra="forbid", allow_inf_nan=False, strict=True))
 
 
-def _refuse_other_version(found: object, file: str) -> None:
+def _version(found: object, file: str) -> int:
+    """Give the version of a file, which its reader knows."""
     if not isinstance(found, dict):
         raise InputError.single("found no object of keys and values; a plan is one", file=file)
-    version = found.get("version")
-    if isinstance(version, int) and version > PLAN_VERSION:
+    version = found.get("version", PLAN_VERSION)
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        message = f"found {version!r}; allowed: 1 to {PLAN_VERSION}"
+        raise InputError.single(message, file=file, where="version")
+    if version > PLAN_VERSION:
         message = f"found {version}, made by {found.get('made_by', 'a newer program')!s}; this program reads"
         raise InputError.single(f"{message} versions up to {PLAN_VERSION}", file=file, where="version")
+    return version
 
 
 def _problem(detail: ErrorDetails, file: str) -> Problem:

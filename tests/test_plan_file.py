@@ -9,10 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from nesting.check import check_plan
 from nesting.errors import InputError
 from nesting.plan_file import load_plan, plan_from_json, plan_schema, plan_to_json
 from nesting.plan_values import PLAN_VERSION
 from tests.adapters.written_plan import small_plan
+from tests.plans import hand_made_plan
+
+DATA = Path(__file__).parent / "data"
+"""Files of older versions, as they were written then; they are never written anew."""
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 
@@ -126,3 +131,27 @@ def test_loading_names_the_file(tmp_path: Path) -> None:
         load_plan(path)
     path.write_text(plan_to_json(small_plan()), encoding="utf-8")
     assert load_plan(path) == small_plan()
+
+
+def test_a_file_of_the_first_version_is_read() -> None:
+    """A plan.json kept from version 1 gives a sound plan of the present version, every value in its place."""
+    plan = load_plan(DATA / "plan-version-1.json")
+    assert plan.version == PLAN_VERSION
+    assert replace(plan, made_by="hand") == hand_made_plan()
+    assert check_plan(plan).ok
+
+
+def test_an_older_file_with_a_mistake_is_refused_at_its_place() -> None:
+    """Bringing a file up to date hides no error in it."""
+    found = json.loads((DATA / "plan-version-1.json").read_text(encoding="utf-8"))
+    found["loads"][0]["focus_height"] = "high"
+    with pytest.raises(InputError, match=r"loads\[0\]\.focus_height.*'high'"):
+        plan_from_json(json.dumps(found))
+
+
+@pytest.mark.parametrize("version", [0, -1, "1", None, 1.0])
+def test_a_version_that_never_was_is_refused(version: object) -> None:
+    """A version is a number that was given out."""
+    found = json.loads(plan_to_json(small_plan())) | {"version": version}
+    with pytest.raises(InputError, match="version"):
+        plan_from_json(json.dumps(found))

@@ -181,6 +181,6 @@ class _Program:
 
 def _strokes(place: Place, step: Step) -> list[Contour]:
     part = place.part(step)
-    if part.kind == "fill":
-        return [place.lying(line) for line in sweeps_as_run(part, step)]
-    return [place.lying(as_run(contour, step)) for contour in part.contours]
+    if part.kind == "line":
+        return [place.lying(as_run(contour, step)) for contour in part.contours]
+    return [place.lying(line) for line in sweeps_as_run(part, step)]
