@@ -1,15 +1,21 @@
 """Pictures of pages and drawings as a browser sees them; tests skip, with a reason, where there is none."""
 
 import html
+import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from playwright.sync_api import BrowserContext
 
 NAMES = ("chromium", "chromium-browser", "chrome", "headless_shell")
 ACROSS_PX = 8000
@@ -72,3 +78,37 @@ def pictures(drawings: Sequence[Path], width: int, height: int, folder: Path) ->
     size = across * width, (-(-len(drawings) // across)) * height
     whole = screenshot(sheet, folder / "contact-sheet.png", *size)
     return [whole[y : y + height, x : x + width] for x, y in places]
+
+
+@contextmanager
+def driven() -> Iterator[Callable[..., "BrowserContext"]]:
+    """Open browsers that a test can click and type in, one a call; a `profile` is a folder that remembers."""
+    driver = pytest.importorskip("playwright.sync_api", reason="playwright is needed to drive a browser")
+    how: dict[str, Any] = {"executable_path": browser(), "args": ["--no-sandbox"]}
+    with driver.sync_playwright() as playwright:
+        shared = playwright.chromium.launch(**how)
+
+        def opened(profile: Path | None = None) -> "BrowserContext":
+            context: BrowserContext = (
+                shared.new_context()
+                if profile is None
+                else playwright.chromium.launch_persistent_context(profile, **how)
+            )
+            return context
+
+        try:
+            yield opened
+        finally:
+            shared.close()
+
+
+def axe() -> str:
+    """Find axe-core, the accessibility checks of the npm package of that name; skip if it is not there."""
+    places = [
+        os.environ.get("NESTING_AXE", ""),
+        str(Path(__file__).parents[1] / "node_modules" / "axe-core" / "axe.min.js"),
+    ]
+    found = next((place for place in places if place and Path(place).is_file()), None)
+    if found is None:
+        pytest.skip("no axe-core: run 'npm install --no-save axe-core', or let NESTING_AXE name axe.min.js")
+    return Path(found).read_text(encoding="utf-8")

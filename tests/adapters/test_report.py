@@ -2,20 +2,20 @@
 
 import math
 import re
-import shutil
+from base64 import b64encode
 from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from html.parser import HTMLParser
 from importlib.resources import files
-from pathlib import Path
 
 import pytest
 from shapely import Point
 from svg.path import Line, parse_path
 
-from nesting.geometry.contour import Contour
-from nesting.plan_values import Filling, Load, Marking, Part, Plan, Step, Unit
+from nesting.plan_values import Plan
 from nesting_adapters.report import HtmlReportWriter
-from tests.adapters.written_plan import renamed_plan, small_plan
+from nesting_adapters.report.writer import plan_key
+from tests.adapters.written_plan import many_units, renamed_plan, small_plan
 from tests.plans import hand_made_plan
 
 PAGES = ("report.html", "run-sheet.html")
@@ -103,14 +103,18 @@ def test_every_unit_is_in_the_table_of_its_load(name: str) -> None:
             assert [text for text in expected if " ".join(text.split()) not in words] == []
 
 
-def test_the_run_sheet_has_a_box_to_tick_for_every_unit_and_sheet() -> None:
-    """Each unit, each sheet and each step of the working sequence can be ticked, on paper and on screen."""
-    plan, page = small_plan(), _tree("run-sheet.html")
+@pytest.mark.parametrize("name", PAGES)
+def test_every_unit_has_a_box_to_tick(name: str) -> None:
+    """Each unit can be ticked, on paper and on screen; the run sheet has boxes for its sheets too."""
+    plan, page = small_plan(), _tree(name)
     for load in plan.loads:
-        boxes = _section(page, f"load-{load.number}").all("input", type="checkbox")
+        boxes = _section(page, f"load-{load.number}").all("input", class_="tick")
         labels = [f"Pocket {filling.pocket} done" for filling in load.fillings]
         assert [box.attributes["aria-label"] for box in boxes] == labels
-    assert len([b for b in page.all("input") if b.attributes.get("aria-label") == "Sheet A cut"]) == 1
+    sheets = [b for b in page.all("input") if b.attributes.get("aria-label") == "Sheet A cut"]
+    assert len(sheets) == (1 if name == "run-sheet.html" else 0)
+    ticks = [box.attributes["data-tick"] for box in page.all("input") if "data-tick" in box.attributes]
+    assert len(set(ticks)) == len(ticks)
 
 
 def test_every_pocket_is_numbered_on_its_sheet_and_in_each_load() -> None:
@@ -146,21 +150,25 @@ def test_the_cautions_are_on_both_pages(name: str) -> None:
 
 @pytest.mark.parametrize("name", PAGES)
 def test_nothing_is_fetched(name: str) -> None:
-    """No scripts, no addresses of other machines, and a policy that forbids both (W3C CSP level 3)."""
+    """No address of another machine, and a policy that allows its one script alone (W3C CSP level 3)."""
     page = _tree(name)
-    everything = [e for tag in ("script", "link", "img", "iframe", "object") for e in page.all(tag)]
+    everything = [e for tag in ("link", "img", "iframe", "object") for e in page.all(tag)]
     assert everything == []
+    assert [script.attributes for script in page.all("script")] == [{"type": "module"}]
     addresses = re.findall(r'(?:href|src)="([^"]*)"|url\(([^)]*)\)|@import', _pages(small_plan())[name])
     assert {a or b for a, b in addresses if not (a or b).startswith("#")} <= {"run-sheet.html", "report.html"}
     policy = [m.attributes["content"] for m in page.all("meta") if m.attributes.get("http-equiv")]
-    assert policy == ["default-src 'none'; style-src 'unsafe-inline'"]
+    script = re.findall(r'<script type="module">(.*?)</script>', _pages(small_plan())[name], re.S)
+    digest = b64encode(sha256(script[0].encode()).digest()).decode()
+    assert policy == [f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'"]
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_hostile_names_stay_text(name: str) -> None:
     """Titles, texts and warnings that look like markup or a template are shown as they are."""
     page = _tree(name, renamed_plan(HOSTILE))
-    assert page.all("script") == page.all("img") == []
+    assert len(page.all("script")) == 1 and page.all("img") == []
+    assert "alert" not in page.all("script")[0].words()
     assert page.all("h1")[0].words() == f"Autumn fair{HOSTILE}"
     assert f"Ada{HOSTILE}" in page.words()
     assert not any(key.startswith("on") for key in _attribute_names(page))
@@ -180,9 +188,10 @@ def test_the_page_can_be_read_aloud(name: str) -> None:
     assert drawings
     assert all(svg.attributes.get("role") == "img" and svg.attributes["aria-label"] for svg in drawings)
     assert all(table.all("caption") and table.all("th", scope="col") for table in page.all("table"))
-    ids = re.findall(r'\bid="([^"]*)"', _pages(small_plan())[name])
+    markup = re.sub(r"<script.*</script>", "", _pages(small_plan())[name], flags=re.S)
+    ids = re.findall(r'\bid="([^"]*)"', markup)
     assert len(ids) == len(set(ids))
-    links = re.findall(r'(?:href="#|aria-labelledby=")([^"]*)"', _pages(small_plan())[name])
+    links = re.findall(r'(?:href="#|aria-labelledby=")([^"]*)"', markup)
     assert set(links) <= set(ids)
 
 
@@ -250,6 +259,30 @@ def test_the_way_drawn_is_as_long_as_the_plan_says() -> None:
     assert total == pytest.approx(plan.sheets[0].cut_path.travel, abs=0.05)
 
 
+def test_the_player_runs_the_whole_path_in_the_time_the_plan_says() -> None:
+    """Its visits follow the plan's steps, begin and end where they do, and take the plan's time in all."""
+    plan = hand_made_plan()
+    for section, path in (
+        ("sheet-1", plan.sheets[0].cut_path),
+        *((f"load-{load.number}", load.mark_path) for load in plan.loads),
+    ):
+        player = _section(_tree("report.html", plan), section).all("div", class_="player scripted")[0]
+        visits = [[float(word) for word in v.split()] for v in player.attributes["data-visits"].split(";")]
+        assert [visit[0] for visit in visits] == list(dict.fromkeys(step.pocket for step in path.steps))
+        assert sum(visit[1] + visit[2] for visit in visits) == pytest.approx(path.seconds, abs=0.05)
+        pockets = {pocket.number: pocket.outline.bounds for pocket in plan.sheets[0].pockets}
+        for number, _, _, *flat in visits:
+            x0, y0, x1, y1 = pockets[int(number)]
+            assert all(x0 <= x <= x1 for x in flat[::2]) and all(y0 <= 150 - y <= y1 for y in flat[1::2])
+
+
+def test_two_plans_never_share_their_ticks() -> None:
+    """The key under which a device keeps ticks differs as soon as anything in the plan does."""
+    plan = small_plan()
+    keys = {plan_key(plan), plan_key(replace(plan, seed=8)), plan_key(renamed_plan("!"))}
+    assert len(keys) == 3 and plan_key(small_plan()) in keys
+
+
 def test_a_marking_is_stored_once_and_used_by_every_unit() -> None:
     """Three coasters with one artwork refer to one symbol; an empty pocket and a plain unit refer to none."""
     page = _tree("report.html")
@@ -281,54 +314,7 @@ def test_a_plan_that_places_nothing_still_has_its_pages(name: str) -> None:
 
 def test_three_hundred_units_stay_small() -> None:
     """With an outline of its own for each of 300 units, every page stays below 2 MB."""
-    pages = HtmlReportWriter().files(_many_units())
+    pages = HtmlReportWriter().files(many_units())
     assert max(map(len, pages.values())) < 2_000_000
     words = _read(pages["report.html"].decode()).all("main")[0].words()
     assert len(set(re.findall(r", unit (\d+)", words))) == 300
-
-
-def _many_units() -> Plan:
-    plan = small_plan()
-    markings = tuple(_name_marking(f"name {k}", k) for k in range(300))
-    steps = tuple(Step(pocket, part) for pocket in range(1, 5) for part in range(10))
-    path = replace(plan.loads[0].mark_path, steps=steps)
-    units = [Filling(k % 4 + 1, Unit("O-2", k + 1), f"name {k}") for k in range(300)]
-    loads = tuple(Load(k // 4 + 1, "A", 4.0, tuple(units[k : k + 4]), path) for k in range(0, 300, 4))
-    return replace(plan, markings=markings, loads=loads)
-
-
-def _name_marking(name: str, seed: int) -> Marking:
-    """Ten outlines of 60 points, as letters have when their curves are flattened finely."""
-    letters = [
-        [
-            (10 + 4 * k + (1 + 0.3 * math.sin(3 * t + seed)) * math.cos(t), 15 + 2 * math.sin(t))
-            for t in (2 * math.pi * j / 60 for j in range(60))
-        ]
-        for k in range(10)
-    ]
-    sweeps = tuple((10.0, 13 + 0.1 * k, 50.0, 13 + 0.1 * k) for k in range(40))
-    parts = tuple(Part("fill", (Contour.polyline(points),), "nonzero", sweeps) for points in letters)
-    return Marking(name, "fob", "name", 1.0, 0.0, 0.0, 0.0, parts)
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("width", [400, 820, 1100])
-def test_a_browser_shows_the_pages_without_a_request_or_complaint(tmp_path: Path, width: int) -> None:
-    """Chromium loads each page from disk alone, logs nothing, and needs no sideways scrolling."""
-    browsers = pytest.importorskip("playwright.sync_api", reason="no browser driver is installed")
-    program = shutil.which("chromium")
-    if program is None:
-        pytest.skip("no browser is installed")
-    for name, content in HtmlReportWriter().files(small_plan()).items():
-        (tmp_path / name).write_bytes(content)
-    seen: list[str] = []
-    with browsers.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
-        page = browser.new_page(viewport={"width": width, "height": 900})
-        page.on("console", lambda message: seen.append(message.text))
-        page.on("request", lambda request: seen.append(request.url))
-        for name in PAGES:
-            page.goto((tmp_path / name).as_uri())
-            assert page.evaluate("document.documentElement.scrollWidth") <= width
-        browser.close()
-    assert seen == [(tmp_path / name).as_uri() for name in PAGES]

@@ -1,6 +1,7 @@
 """A small plan put together by hand, for the tests of what is written from plans."""
 
 import json
+import math
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -129,3 +130,28 @@ def with_sweeps(count: int) -> Plan:
     star, name = plan.markings
     sweeps = tuple((-9.0, k / count, 9.0, k / count) for k in range(count))
     return replace(plan, markings=(replace(star, parts=(replace(star.parts[0], sweeps=sweeps),)), name))
+
+
+def many_units() -> Plan:
+    """Give the small plan 300 units, each with a marking of its own, in 75 loads."""
+    plan = small_plan()
+    markings = tuple(_name_marking(f"name {k}", k) for k in range(300))
+    steps = tuple(Step(pocket, part) for pocket in range(1, 5) for part in range(10))
+    path = replace(plan.loads[0].mark_path, steps=steps)
+    units = [Filling(k % 4 + 1, Unit("O-2", k + 1), f"name {k}") for k in range(300)]
+    loads = tuple(Load(k // 4 + 1, "A", 4.0, tuple(units[k : k + 4]), path) for k in range(0, 300, 4))
+    return replace(plan, markings=markings, loads=loads)
+
+
+def _name_marking(name: str, seed: int) -> Marking:
+    """Ten outlines of 60 points, as letters have when their curves are flattened finely."""
+    letters = [
+        [
+            (10 + 4 * k + (1 + 0.3 * math.sin(3 * t + seed)) * math.cos(t), 15 + 2 * math.sin(t))
+            for t in (2 * math.pi * j / 60 for j in range(60))
+        ]
+        for k in range(10)
+    ]
+    sweeps = tuple((10.0, 13 + 0.1 * k, 50.0, 13 + 0.1 * k) for k in range(40))
+    parts = tuple(Part("fill", (Contour.polyline(points),), "nonzero", sweeps) for points in letters)
+    return Marking(name, "fob", "name", 1.0, 0.0, 0.0, 0.0, parts)

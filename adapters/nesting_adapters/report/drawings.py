@@ -15,7 +15,8 @@ from shapely.ops import nearest_points
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine, Stock
 from nesting.plan_values import CutSheet, Load, Marking, Pocket
-from nesting_adapters.plan_lookup import Lookup, Place, Spot, as_run, in_turn, last_of
+from nesting_adapters.plan_lookup import Lookup, Place, Spot
+from nesting_adapters.report.visits import Visit, cut_visits, encoded, mark_visits
 from nesting_adapters.svg_path_data import joint_path_data, number, placing
 
 SHOWN_MM = 0.05
@@ -45,8 +46,9 @@ class Label:
 
 @dataclass(frozen=True)
 class Lying:
-    """A unit's symbols and the transform that puts them on the sheet."""
+    """The unit in a pocket: its symbols and the transform that puts them on the sheet."""
 
+    pocket: int
     blank: str
     marking: str | None
     transform: str
@@ -66,6 +68,7 @@ class Scene:
     travel: str
     arrows: str
     start: Spot
+    visits: str
 
 
 @dataclass(frozen=True)
@@ -131,25 +134,20 @@ class Drawings:
 
     def of_sheet(self, sheet: CutSheet) -> Scene:
         """Draw a sheet to cut: its pockets, their numbers amid them, and the way from cut to cut."""
-        stock = self.lookup.stock[sheet.stock]
-        pockets = {pocket.number: pocket for pocket in sheet.pockets}
-        runs = [as_run(pockets[step.pocket].path[step.part], step) for step in sheet.cut_path.steps]
-        stops = [(run.vertices[0][:2], last_of(run)) for run in runs]
+        stock, machine = self.lookup.stock[sheet.stock], self.lookup.plan.job.machine
         labels = [_centred(pocket, stock) for pocket in sheet.pockets]
-        return self._scene(sheet, stock, labels, [], [], stops)
+        return self._scene(sheet, stock, labels, [], [], cut_visits(sheet, machine, _origin(machine, stock)))
 
     def of_load(self, load: Load) -> Scene:
         """Draw a load: units in their pockets with what is marked on them, and the way from unit to unit."""
         sheet = self.lookup.sheets[load.sheet]
-        stock = self.lookup.stock[sheet.stock]
-        places = {place.pocket.number: place for place in self.lookup.places(load)}
-        empty = [pocket for pocket in sheet.pockets if pocket.number not in places]
-        stops = []
-        for number_, steps in in_turn(load.mark_path.steps):
-            place = places[number_]
-            stops.append((place.ends(steps[0])[0], place.ends(steps[-1])[1]))
-        lying = [self._lying(place, stock.height) for place in places.values()]
-        return self._scene(sheet, stock, self._corner_labels[sheet.name], lying, empty, stops)
+        stock, machine = self.lookup.stock[sheet.stock], self.lookup.plan.job.machine
+        places = self.lookup.places(load)
+        filled = {place.pocket.number for place in places}
+        empty = [pocket for pocket in sheet.pockets if pocket.number not in filled]
+        visits = mark_visits(load, places, machine, _origin(machine, stock))
+        lying = [self._lying(place, stock.height) for place in places]
+        return self._scene(sheet, stock, self._corner_labels[sheet.name], lying, empty, visits)
 
     def pocket_rows(self, sheet: CutSheet) -> list[PocketRow]:
         """List a sheet's pockets with the positions of their cuts in the cut path."""
@@ -172,7 +170,7 @@ class Drawings:
 
     def _symbols(self, place: Place, transform: str) -> Lying:
         marking = self.markings[place.marking.name].id if place.marking is not None else None
-        return Lying(self.blanks[place.blank.name].id, marking, transform)
+        return Lying(place.pocket.number, self.blanks[place.blank.name].id, marking, transform)
 
     def _scene(
         self,
@@ -181,16 +179,17 @@ class Drawings:
         labels: list[Label],
         lying: list[Lying],
         empty: list[Pocket],
-        stops: list[tuple[Spot, Spot]],
+        visits: list[Visit],
     ) -> Scene:
         unit = max(stock.width, stock.height) / 100
         start = _origin(self.lookup.plan.job.machine, stock)
-        legs = _legs(start, stops)
+        legs = _legs(start, [visit.ends for visit in visits])
         travel = "".join(_line([a, b], stock.height) for a, b in legs)
         arrows = "".join(_arrow(a, b, unit, stock.height) for a, b in legs)
         return Scene(
             sheet.name, stock.width, stock.height, unit, tuple(labels), tuple(lying),
             _outlines(empty, stock.height), travel, arrows, (start[0], stock.height - start[1]),
+            encoded(visits, stock.height),
         )  # fmt: skip
 
 

@@ -1,7 +1,9 @@
 """Renders the pages from their templates."""
 
+from base64 import b64encode
 from functools import cache
-from typing import TYPE_CHECKING
+from hashlib import sha256
+from typing import TYPE_CHECKING, Any
 
 from nesting.plan_values import Plan
 from nesting_adapters.plan_lookup import Lookup
@@ -13,6 +15,11 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 PAGES = {"report.html": "report.html.j2", "run-sheet.html": "run_sheet.html.j2"}
+
+SCRIPTS = {
+    "report.html": ("ticks", "map", "search", "play", "start"),
+    "run-sheet.html": ("ticks", "map", "start"),
+}
 
 
 class HtmlReportWriter:
@@ -26,12 +33,35 @@ class HtmlReportWriter:
         view = {
             "plan": plan,
             "job": plan.job,
+            "key": plan_key(plan),
             "lookup": lookup,
             "drawings": Drawings(lookup),
             "overview": Overview(lookup),
             "cautions": cautions,
         }
-        return {name: _templates().get_template(page).render(view).encode() for name, page in PAGES.items()}
+        return {name: _rendered(name, view) for name in PAGES}
+
+
+def plan_key(plan: Plan) -> str:
+    """Name a plan by what lies where: what a device remembers of one plan is never shown on another."""
+    places = [
+        (sheet.name, pocket.number, pocket.blank, f"{pocket.x:.3f} {pocket.y:.3f} {pocket.turn:.3f}")
+        for sheet in plan.sheets
+        for pocket in sheet.pockets
+    ]
+    loads = [(load.number, load.sheet, load.fillings) for load in plan.loads]
+    content = repr((plan.job.title, plan.job.orders, plan.seed, plan.made_by, places, loads))
+    return sha256(content.encode()).hexdigest()[:16]
+
+
+def _rendered(page: str, view: dict[str, Any]) -> bytes:
+    from markupsafe import Markup
+
+    script = "".join(_templates().get_template(f"script/{name}.js").render() for name in SCRIPTS[page])
+    # the policy of the page lets this script run and no other (W3C CSP level 3, hash sources)
+    digest = b64encode(sha256(script.encode()).digest()).decode()
+    extra = {"script": Markup(script), "script_hash": f"sha256-{digest}"}
+    return _templates().get_template(PAGES[page]).render(view | extra).encode()
 
 
 @cache
