@@ -8,9 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import nesting
+from nesting import _plugins
 from nesting.examples import write_example
 from nesting.plan_values import Plan
-from nesting_adapters.report import HtmlReportWriter
 
 TIMES_ORDERED = 4
 """The packaged example has 95 units; ordered so many times over it has more than 300."""
@@ -21,7 +21,7 @@ def run(_data: Path | None, seconds: float, seed: int) -> Iterator[str]:
     with tempfile.TemporaryDirectory() as folder:
         plan = _plan(Path(folder) / "job", seconds, seed)
         began = time.perf_counter()
-        pages = HtmlReportWriter().files(plan)
+        pages = _plugins.load("plan_writers", "html").files(plan)
         written = time.perf_counter() - began
         yield f"{sum(len(load.fillings) for load in plan.loads)} units in {len(plan.loads)} loads"
         yield f"both pages written in {written:.2f} s"
