@@ -1,6 +1,7 @@
 """The engine for any footprint: exact no-fit polygons, every outline, gap, turn and sheet."""
 
 import math
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -11,6 +12,7 @@ from nesting.packing.filling import Filling, Spot
 from nesting.packing.problem import Problem, Sheet
 from nesting.packing.result import Layout, Placement
 from nesting.packing.room import Room
+from nesting.packing.seamless import Seamless
 from nesting.packing.shapes import Shapes
 from nesting.packing.squeeze import Squeeze, reached
 from nesting.packing.stop import Stop
@@ -22,6 +24,9 @@ CELLS, SHEETS_CELLS, FEWEST_CELLS = 12000, 16000, 3000
 
 MOST_PIECES = 1500
 """More pieces than this are only placed one by one."""
+
+_SEAMLESS = 0.15
+"""Share of the time left for finding each sheet that is filled without waste."""
 
 _PER_TRY = 0.004
 """Effort of looking for a shape's best place once."""
@@ -53,7 +58,7 @@ class PolygonEngine:
                 best = layout
                 report(layout)
 
-        fillings = search.fill(search.order())
+        fillings = search.fill(search.order(search.wanted))
         better(fillings)
         assert best is not None
         limited = replace(stop, cancelled=lambda: stop.cancelled() or best.proven)
@@ -83,13 +88,16 @@ class _Search:
         """How many pieces are wanted."""
         return self.problem.quantity
 
-    def order(self) -> list[int]:
+    @property
+    def wanted(self) -> Counter[str]:
+        """How many are wanted of each item."""
+        return Counter({item.name: item.quantity for item in self.problem.items})
+
+    def order(self, wanted: Counter[str]) -> list[int]:
         """Give the items, each as often as it is wanted, large ones first."""
-        kinds = range(len(self.problem.items))
-        areas = [self.shapes.of_item[k][0].area for k in kinds]
-        return [
-            k for k in sorted(kinds, key=lambda k: -areas[k]) for _ in range(self.problem.items[k].quantity)
-        ]
+        items, areas = self.problem.items, [ways[0].area for ways in self.shapes.of_item]
+        kinds = sorted(range(len(items)), key=lambda k: -areas[k])
+        return [k for k in kinds for _ in range(wanted[items[k].name])]
 
     def improve(
         self,
@@ -99,13 +107,37 @@ class _Search:
         better: Callable[[Sequence[Filling]], None],
     ) -> None:
         """Shorten the roll or do with less stock."""
-        cell = self.cell(fillings)
         if self.problem.objective == "length":
             room = self.rooms[0]
-            squeeze = Squeeze(self.shapes, room, fillings[0].spots, cell, rng)
+            squeeze = Squeeze(self.shapes, room, fillings[0].spots, self.cell(fillings), rng)
             squeeze.run(stop, lambda spots: better([Filling(room, self.shapes, spots)]))
-        else:
-            Thinning(self.problem, self.shapes, self.rooms, fillings, cell, rng).run(stop, better)
+            return
+        full, rest = self._seamless(fillings, rng, stop)
+        better(full + rest)
+        if rest and not stop.reached:
+            thinning = Thinning(self.problem, self.shapes, self.rooms, full, rest, self.cell(rest), rng)
+            thinning.run(stop, lambda found: better(full + found))
+
+    def _seamless(
+        self, fillings: list[Filling], rng: np.random.Generator, stop: Stop
+    ) -> tuple[list[Filling], list[Filling]]:
+        """Fill sheets without waste as long as that can be done, and the others as before."""
+        left = self.wanted
+        full: list[Filling] = []
+        for room in sorted(self.rooms, key=lambda room: self._preference(room.sheet)):
+            seamless, stock = Seamless(self.shapes, room, rng), room.sheet.quantity
+            while stock is None or sum(filling.room is room for filling in full) < stock:
+                part = stop.part(_SEAMLESS)
+                spots = seamless.fill(left, part)
+                stop.spend(part.spent)
+                if spots is None:
+                    break
+                full.append(Filling(room, self.shapes, spots))
+                left -= Counter(spot.shape.item.name for spot in spots)
+        found = self.fill(self.order(left), full)
+        if not full or self.layout(fillings).better_than(self.layout(found)):
+            return [], fillings
+        return full, found[len(full) :]
 
     def cell(self, fillings: Sequence[Filling]) -> float:
         """Choose the width of a lattice's cell."""
@@ -119,14 +151,14 @@ class _Search:
         grid = self.shapes.grid()
         return grid / round(grid / cell) if grid > cell else cell
 
-    def fill(self, order: Sequence[int]) -> list[Filling]:
-        """Put the items in this order, each on the first sheet with a place."""
-        fillings: list[Filling] = []
+    def fill(self, order: Sequence[int], full: Sequence[Filling] = ()) -> list[Filling]:
+        """Put the items in this order, each on the first sheet with a place, beside sheets that are full."""
+        fillings = list(full)
         hopeless: set[tuple[int, int]] = set()
         for kind in order:
             if self.stop.cancelled():
                 break
-            for n, filling in enumerate(fillings):
+            for n, filling in enumerate(fillings[len(full) :]):
                 if (n, kind) not in hopeless and self._put(filling, kind):
                     break
                 hopeless.add((n, kind))

@@ -34,8 +34,10 @@ class Thinning:
 
     Attributes
     ----------
+    full
+        Sheets that stay as they are.
     fillings
-        The best layout so far.
+        The best layout so far of the others.
     """
 
     def __init__(
@@ -43,12 +45,13 @@ class Thinning:
         problem: Problem,
         shapes: Shapes,
         rooms: Sequence[Room],
+        full: Sequence[Filling],
         fillings: list[Filling],
         cell: float,
         rng: np.random.Generator,
     ) -> None:
         self.problem, self.shapes, self.rooms, self.rng = problem, shapes, rooms, rng
-        self.fillings = fillings
+        self.full, self.fillings = full, fillings
         self._ended: dict[tuple[object, ...], list[Where]] = {}
         self.rasters = Rasters(shapes, cell, _EASE * cell)
 
@@ -101,7 +104,9 @@ class Thinning:
                 yield kept + opened, [fitting[0]]
 
     def _missing(self) -> Counter[int]:
-        placed = Counter(spot.shape.item.name for filling in self.fillings for spot in filling.spots)
+        placed = Counter(
+            spot.shape.item.name for filling in (*self.full, *self.fillings) for spot in filling.spots
+        )
         left = {k: item.quantity - placed[item.name] for k, item in enumerate(self.problem.items)}
         return Counter({k: count for k, count in left.items() if count})
 
@@ -111,7 +116,7 @@ class Thinning:
         return (room.sheet.cost or 0.0) if self.problem.objective == "cost" else 1.0
 
     def _in_stock(self, room: Room) -> bool:
-        used = sum(filling.room is room for filling in self.fillings)
+        used = sum(filling.room is room for filling in (*self.full, *self.fillings))
         return room.sheet.quantity is None or used < room.sheet.quantity
 
     def _try(
