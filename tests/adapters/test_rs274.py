@@ -20,6 +20,7 @@ from nesting_adapters.rs274 import Rs274Writer
 from nesting_adapters.rs274_blocks import Motion, numbered
 from tests.adapters.rs274_reader import Reader, RuleError, Stroke
 from tests.adapters.written_plan import renamed_plan, small_plan
+from tests.planned import planned
 from tests.strategies import jobs
 
 MICROMETRE = 0.001
@@ -123,7 +124,7 @@ _RANDOM = settings(
 @given(job=jobs())
 def test_random_plans_are_read_back(job: Job) -> None:
     """Whatever the job, its programs keep the rules and their ends equal the plan's."""
-    _assert_plan_written(_planned(job))
+    _assert_plan_written(planned(job))
 
 
 @pytest.mark.slow
@@ -131,15 +132,7 @@ def test_random_plans_are_read_back(job: Job) -> None:
 @given(job=jobs())
 def test_two_hundred_random_plans_are_read_back(job: Job) -> None:
     """The same for 200 plans."""
-    _assert_plan_written(_planned(job))
-
-
-def _planned(job: Job) -> Plan:
-    try:
-        return make_plan(job, effort=0.01, seed=1)
-    except InputError:
-        assume(False)  # noqa: FBT003 -- a job that no plan can be made of
-        raise
+    _assert_plan_written(planned(job))
 
 
 @settings(deadline=None, max_examples=300)

@@ -1,0 +1,164 @@
+"""Writes sheets and loads as DXF in true size: millimetres, true arcs as bulges, one layer a role.
+
+ezdxf makes the document round the entities: its tables, header and objects. The entities are written here,
+for a plan has tens of thousands of them and only two kinds, both laid down by the published DXF reference.
+"""
+
+from collections.abc import Iterable, Iterator
+from functools import cache
+from io import StringIO
+from typing import Annotated, ClassVar
+
+from pydantic import Field, Strict
+
+from nesting.geometry.contour import Contour
+from nesting.job.job import Stock
+from nesting.plan_values import CutSheet, Load, Plan
+from nesting.plug_in_options import WithOptions
+from nesting_adapters.plan_lookup import Lookup, Place, as_run, load_name, sweeps_as_run
+from nesting_adapters.svg_path_data import number
+
+LAYERS = {
+    "sheet-outline": "the sheet's edge",
+    "keep-outs": "areas of the sheet that stay free",
+    "pockets": "the finished holes",
+    "pocket-paths": "the beam's centre lines, kerf taken off, in cutting order",
+    "blanks": "footprints of the blanks that are loaded",
+    "marks-followed": "lines to be followed",
+    "marks-swept": "outlines of what is swept",
+    "sweeps": "the same line by line",
+    "labels": "numbers of the pockets",
+}
+"""Layer names and what lies on them."""
+
+REFERENCE_LAYERS = ("sheet-outline", "keep-outs", "blanks", "labels")
+"""Layers that are drawn grey, for nothing on them is cut or marked."""
+
+_GREY, _PLAIN = 8, 7
+
+_Entity = tuple[str, list[tuple[int, object]]]
+
+
+class DxfWriter(WithOptions):
+    """One file of pockets a sheet, one file of marks a load."""
+
+    summary: ClassVar[str] = "sheet-A-pockets.dxf and load-01-marks.dxf: true arcs in mm, one layer a role"
+    requires: ClassVar[dict[str, str]] = {"ezdxf": "nesting-optimiser[dxf]"}
+
+    sweeps: Annotated[bool, Strict()] = Field(default=False, description="whether sweeps are drawn too")
+
+    def files(self, plan: Plan) -> dict[str, bytes]:
+        """Make the files."""
+        lookup = Lookup(plan)
+        files: dict[str, bytes] = {}
+        for sheet in plan.sheets:
+            stock = lookup.stock[sheet.stock]
+            entities = [*_reference(stock), *_pockets(sheet)]
+            files[f"sheet-{sheet.name}-pockets.dxf"] = _document(stock, entities)
+        for load in plan.loads:
+            stock = lookup.stock[lookup.sheets[load.sheet].stock]
+            entities = [*_reference(stock), *self._marks(load, lookup.places(load))]
+            files[f"{load_name(load)}-marks.dxf"] = _document(stock, entities)
+        return files
+
+    def _marks(self, load: Load, places: list[Place]) -> Iterator[_Entity]:
+        by_pocket = {place.pocket.number: place for place in places}
+        for place in places:
+            for contour in place.blank.footprint.contours:
+                yield _polyline("blanks", place.lying(contour))
+            yield _label(place.pocket.number, place.pocket.outline.bounds)
+        for step in load.mark_path.steps:
+            place = by_pocket[step.pocket]
+            part = place.part(step)
+            layer = "marks-followed" if part.kind == "line" else "marks-swept"
+            for contour in part.contours:
+                run = as_run(contour, step) if part.kind == "line" else contour
+                yield _polyline(layer, place.lying(run))
+            if self.sweeps:
+                for sweep in sweeps_as_run(part, step):
+                    yield _polyline("sweeps", place.lying(sweep))
+
+
+def _reference(stock: Stock) -> Iterator[_Entity]:
+    for contour in stock.region.contours:
+        yield _polyline("sheet-outline", contour)
+    for area in stock.keep_outs:
+        for contour in area.contours:
+            yield _polyline("keep-outs", contour)
+
+
+def _pockets(sheet: CutSheet) -> Iterator[_Entity]:
+    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    for pocket in sheet.pockets:
+        for contour in pocket.outline.contours:
+            yield _polyline("pockets", contour)
+        yield _label(pocket.number, pocket.outline.bounds)
+    for step in sheet.cut_path.steps:
+        yield _polyline("pocket-paths", as_run(pockets[step.pocket].path[step.part], step))
+
+
+def _polyline(layer: str, contour: Contour) -> _Entity:
+    tags: list[tuple[int, object]] = [
+        (8, layer), (100, "AcDbPolyline"), (90, len(contour.vertices)), (70, int(contour.closed)),
+    ]  # fmt: skip
+    for x, y, bulge in contour.vertices:
+        tags += [(10, number(x, 6)), (20, number(y, 6))]
+        if bulge:
+            tags.append((42, f"{bulge:.15g}"))
+    return "LWPOLYLINE", tags
+
+
+def _label(text: int, box: tuple[float, float, float, float]) -> _Entity:
+    x0, y0, x1, y1 = box
+    x, y, size = number((x0 + x1) / 2, 6), number((y0 + y1) / 2, 6), min(8.0, (x1 - x0) / 3, (y1 - y0) / 3)
+    return "TEXT", [
+        (8, "labels"), (100, "AcDbText"), (10, x), (20, y), (30, 0), (40, number(size, 6)), (1, text),
+        (72, 1), (11, x), (21, y), (31, 0), (100, "AcDbText"), (73, 2),
+    ]  # fmt: skip
+
+
+def _document(stock: Stock, entities: Iterable[_Entity]) -> bytes:
+    before, after, owner, free = _around(stock.width, stock.height)
+    tags: list[str] = []
+    for handle, (kind, own) in enumerate(entities, free):
+        tags += ["  0", kind, "  5", f"{handle:X}", "330", owner, "100", "AcDbEntity"]
+        tags += [text for code, value in own for text in (f"{code:>3}", str(value))]
+    last = free + len(tags)
+    head = before.replace("{handle}", f"{last:X}")
+    return "".join([head, *(f"{line}\n" for line in tags), after]).encode("cp1252")
+
+
+@cache
+def _around(width: float, height: float) -> tuple[str, str, str, int]:
+    """Make what stands before and after the entities, the handle of their owner, and the first free handle.
+
+    The place of the next free handle is left open as ``{handle}``.
+    """
+    text, owner, free = _empty(width, height)
+    head, ending, seed = "SECTION\n  2\nENTITIES\n", "  0\nENDSEC\n", "$HANDSEED\n  5\n"
+    cut = text.index(ending, text.index(head))
+    before = text[:cut].replace(f"{seed}{free}\n", f"{seed}{{handle}}\n")
+    return before, text[cut:], owner, int(free, 16)
+
+
+def _empty(width: float, height: float) -> tuple[str, str, str]:
+    """Write a document without entities; give it with its model space's handle and the next free one."""
+    import ezdxf
+    from ezdxf import units
+
+    fixed = ezdxf.options.write_fixed_meta_data_for_testing
+    # the same plan gives the same bytes, so no date of today
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        document = ezdxf.new("R2000", units=units.MM)
+        for name, purpose in LAYERS.items():
+            colour = _GREY if name in REFERENCE_LAYERS else _PLAIN
+            document.layers.add(name, color=colour).description = purpose
+        extents = (0, 0, 0), (width, height, 0)
+        document.modelspace().reset_extents(*extents)
+        document.header["$EXTMIN"], document.header["$EXTMAX"] = extents
+        text = StringIO()
+        document.write(text)
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = fixed
+    return text.getvalue(), document.modelspace().block_record_handle, str(document.header["$HANDSEED"])
