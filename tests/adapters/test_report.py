@@ -292,7 +292,7 @@ def test_a_marking_is_stored_once_and_used_by_every_unit() -> None:
     assert [use.attributes["href"] for use in second.all("use") if "marking" in use.attributes["href"]] == [
         "#marking-1", "#marking-2",
     ]  # fmt: skip
-    assert len(second.all("path", class_="empty")) == 1
+    assert len(second.all("use", class_="empty")) == 1
 
 
 def test_the_bound_is_told_as_what_it_is() -> None:

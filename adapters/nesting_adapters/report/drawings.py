@@ -64,7 +64,7 @@ class Scene:
     unit: float
     labels: tuple[Label, ...]
     lying: tuple[Lying, ...]
-    empty: str
+    empty: tuple[str, ...]
     travel: str
     arrows: str
     start: Spot
@@ -95,13 +95,9 @@ class Drawings:
     lookup: Lookup
 
     @cached_property
-    def sheets(self) -> dict[str, Symbol]:
-        """The pockets of each sheet, by the sheet's name."""
-        plan, stock = self.lookup.plan, self.lookup.stock
-        return {
-            sheet.name: Symbol(f"pockets-{k}", lines=_outlines(sheet.pockets, stock[sheet.stock].height))
-            for k, sheet in enumerate(plan.sheets, 1)
-        }
+    def sheets(self) -> dict[str, str]:
+        """What a page calls the drawing of each sheet, by the sheet's name."""
+        return {sheet.name: f"sheet-{k}-drawn" for k, sheet in enumerate(self.lookup.plan.sheets, 1)}
 
     @cached_property
     def blanks(self) -> dict[str, Symbol]:
@@ -126,6 +122,17 @@ class Drawings:
             for sheet in self.lookup.plan.sheets
         }
 
+    def pockets(self, sheet: CutSheet) -> list[Symbol]:
+        """Give the finished holes of a sheet."""
+        height = self.lookup.stock[sheet.stock].height
+        return [
+            Symbol(self._hole(sheet, pocket), lines=_data(pocket.outline.contours, height))
+            for pocket in sheet.pockets
+        ]
+
+    def _hole(self, sheet: CutSheet, pocket: Pocket) -> str:
+        return f"{self.sheets[sheet.name]}-{pocket.number}"
+
     def edges(self, sheet: CutSheet) -> tuple[str, str]:
         """Path data of a sheet's own outline, and of its keep-outs."""
         stock = self.lookup.stock[sheet.stock]
@@ -144,7 +151,7 @@ class Drawings:
         stock, machine = self.lookup.stock[sheet.stock], self.lookup.plan.job.machine
         places = self.lookup.places(load)
         filled = {place.pocket.number for place in places}
-        empty = [pocket for pocket in sheet.pockets if pocket.number not in filled]
+        empty = [self._hole(sheet, pocket) for pocket in sheet.pockets if pocket.number not in filled]
         visits = mark_visits(load, places, machine, _origin(machine, stock))
         lying = [self._lying(place, stock.height) for place in places]
         return self._scene(sheet, stock, self._corner_labels[sheet.name], lying, empty, visits)
@@ -178,7 +185,7 @@ class Drawings:
         stock: Stock,
         labels: list[Label],
         lying: list[Lying],
-        empty: list[Pocket],
+        empty: list[str],
         visits: list[Visit],
     ) -> Scene:
         unit = max(stock.width, stock.height) / 100
@@ -188,7 +195,7 @@ class Drawings:
         arrows = "".join(_arrow(a, b, unit, stock.height) for a, b in legs)
         return Scene(
             sheet.name, stock.width, stock.height, unit, tuple(labels), tuple(lying),
-            _outlines(empty, stock.height), travel, arrows, (start[0], stock.height - start[1]),
+            tuple(empty), travel, arrows, (start[0], stock.height - start[1]),
             encoded(visits, stock.height),
         )  # fmt: skip
 
@@ -201,10 +208,6 @@ def _marking_symbol(name: str, marking: Marking) -> Symbol:
 
 def _data(contours: Sequence[Contour], height: float = 0.0) -> str:
     return joint_path_data(contours, height, DECIMALS)
-
-
-def _outlines(pockets: Sequence[Pocket], height: float) -> str:
-    return _data([contour for pocket in pockets for contour in pocket.outline.contours], height)
 
 
 def _shown(contours: Sequence[Contour]) -> str:

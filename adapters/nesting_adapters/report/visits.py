@@ -15,7 +15,7 @@ from nesting_adapters.svg_path_data import number
 
 Points = NDArray[np.float64]
 
-TRAIL_POINTS = 24
+TRAIL_POINTS = 16
 """Points kept of what the beam runs in a pocket: enough for the eye, and never many bytes."""
 
 FLATTEN_MM = 0.2

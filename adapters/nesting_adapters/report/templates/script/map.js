@@ -26,13 +26,12 @@ for (const section of document.querySelectorAll("section[data-load]")) {
 window.addEventListener("hashchange", showSought);
 
 // a table wider than the screen can be scrolled with the keyboard
-function letScroll() {
-  for (const box of document.querySelectorAll(".scroll")) {
-    const wide = box.scrollWidth > box.clientWidth;
-    if (wide) box.setAttribute("tabindex", "0"); else box.removeAttribute("tabindex");
-    if (wide) box.setAttribute("role", "group"); else box.removeAttribute("role");
-    if (wide) box.setAttribute("aria-label", box.querySelector("caption").textContent); else box.removeAttribute("aria-label");
+const letScroll = new ResizeObserver((changes) => {
+  for (const { target } of changes) {
+    const wide = target.scrollWidth > target.clientWidth;
+    const words = { tabindex: "0", role: "group", "aria-label": target.querySelector("caption").textContent };
+    for (const [name, value] of Object.entries(words))
+      if (wide) target.setAttribute(name, value); else target.removeAttribute(name);
   }
-}
-
-window.addEventListener("resize", letScroll);
+});
+for (const box of document.querySelectorAll(".scroll")) letScroll.observe(box);
