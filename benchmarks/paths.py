@@ -21,7 +21,7 @@ from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
 from nesting.job.job import Machine, MarkSetting
 from nesting.packing.stop import Stop
-from nesting.plan_values import CutSheet, Filling, Marking, Part, Pocket, Unit
+from nesting.plan_values import CutSheet, Filling, Marking, Part, Placed, Pocket, Unit
 from nesting.plan_values import Path as MarkPath
 from nesting.routing.bound import path_bound
 from nesting.routing.mark import mark_path
@@ -116,7 +116,7 @@ def bed_row(units: int, seconds: float, seed: int) -> str:
     """Order the marks of a bed of units with twenty parts each, of three kinds."""
     chance = random.Random(seed)
     markings = {
-        name: Marking(name, "blank", name, 1, 0, 0, 0, tuple(_part(chance) for _ in range(20)))
+        name: Marking(name, "blank", (Placed(name, 1, 0, 0, 0, tuple(_part(chance) for _ in range(20))),))
         for name in ("one", "two", "three")
     }
     pockets = tuple(

@@ -10,7 +10,7 @@ from nesting.packing.choice import pack
 from nesting.packing.loads import assign_units, plan_sheets
 from nesting.packing.sheet_plan import AssignedLoad, PlacedSheet, SheetPlan
 from nesting.packing.stop import Stop
-from nesting.plan_values import CutSheet, Filling, Load, Marking, Plan, Pocket, Unit
+from nesting.plan_values import CutSheet, Filling, Load, Marking, Plan, Pocket
 from nesting.progress import Listener, Progress, silent
 from nesting.routing.cut import cut_path
 from nesting.routing.mark import mark_path
@@ -136,7 +136,8 @@ class _Router:
         self.progress, self.paths, self.done = progress, paths, 0
         settings = {setting.name: setting for setting in job.settings}
         self.settings: dict[str, MarkSetting] = {blank.name: settings[blank.setting] for blank in job.blanks}
-        self.artworks = {order.name: order.artwork for order in job.orders}
+        artworks = {artwork.name: artwork for artwork in job.artworks}
+        self.marking_of = {order.name: marking_name(order, artworks) for order in job.orders}
         self.homes: dict[str, tuple[float, float]] = {}
 
     def sheet(self, index: int, placed: PlacedSheet, pockets: Sequence[Pocket]) -> CutSheet:
@@ -153,8 +154,7 @@ class _Router:
     def load(self, number: int, load: AssignedLoad, sheet: CutSheet) -> Load:
         """Order the marks of a load."""
         part = self._part(f"ordering the marks of load {number}")
-        blanks = {pocket.number: pocket.blank for pocket in sheet.pockets}
-        fillings = tuple(self._filling(pocket, blanks[pocket], unit) for pocket, unit in load.units)
+        fillings = tuple(Filling(pocket, unit, self.marking_of[unit.line]) for pocket, unit in load.units)
         settings = {name: self.settings[marking.blank] for name, marking in self.markings.items()}
         path = mark_path(
             fillings,
@@ -168,10 +168,6 @@ class _Router:
         )
         self.stop.spend(part.spent)
         return Load(number, sheet.name, load.focus_height, fillings, path)
-
-    def _filling(self, pocket: int, blank: str, unit: Unit) -> Filling:
-        artwork = self.artworks[unit.line]
-        return Filling(pocket, unit, marking_name(blank, artwork) if artwork is not None else None)
 
     def _part(self, stage: str) -> Stop:
         share = self.done / self.paths

@@ -1,6 +1,7 @@
 """What a plan consists of: immutable values, the same in memory and in ``plan.json``."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from nesting.geometry.contour import Contour
@@ -107,37 +108,58 @@ class Part:
     Attributes
     ----------
     kind
-        ``"line"`` follows its one contour; ``"fill"`` sweeps the inside of its contours.
+        ``"line"`` follows its one contour; ``"fill"`` sweeps the inside of its contours; ``"dots"``
+        sweeps rows of a picture.
     contours
-        The contour to follow, or the outlines of the area to fill.
+        The contour to follow, the outlines of the area to fill, or the frame of the picture.
     rule
         What is inside, for a fill.
     sweeps
-        Beam-on stretches ``(x0, y0, x1, y1)`` of a fill in running order.
+        Beam-on stretches ``(x0, y0, x1, y1)`` of a fill or of dots in running order.
     """
 
-    kind: Literal["line", "fill"]
+    kind: Literal["line", "fill", "dots"]
     contours: tuple[Contour, ...]
     rule: FillRule = "nonzero"
     sweeps: tuple[tuple[float, float, float, float], ...] = ()
 
 
 @dataclass(frozen=True)
-class Marking:
-    """An artwork on a kind of blank: prepared once, used by every unit that carries it.
+class Placed:
+    """One artwork where it lies on a kind of blank.
 
-    The artwork's drawing is scaled by `scale`, turned by `turn` degrees round (0, 0) and shifted by
-    (x, y) mm into the blank's coordinates; `parts` are the result.
+    The artwork's drawing is mirrored in the y axis if `mirrored`, scaled by `scale`, turned by `turn`
+    degrees round (0, 0) and shifted by (x, y) mm into the blank's coordinates; `parts` are the result.
+    `text` is what is written, for a lettering.
     """
 
-    name: str
-    blank: str
     artwork: str
     scale: float
     turn: float
     x: float
     y: float
     parts: tuple[Part, ...]
+    mirrored: bool = False
+    text: str | None = None
+
+
+@dataclass(frozen=True)
+class Marking:
+    """Everything that is marked on a unit of a kind of blank: prepared once, used by every unit alike."""
+
+    name: str
+    blank: str
+    placed: tuple[Placed, ...]
+
+    @cached_property
+    def parts(self) -> tuple[Part, ...]:
+        """The parts of all its artworks, one artwork after the other."""
+        return tuple(part for placed in self.placed for part in placed.parts)
+
+    @property
+    def artworks(self) -> tuple[str, ...]:
+        """Names of its artworks."""
+        return tuple(placed.artwork for placed in self.placed)
 
 
 @dataclass(frozen=True)

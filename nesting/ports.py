@@ -4,9 +4,11 @@ from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from nesting.geometry.drawing import Drawing
+from nesting.geometry.font import Font
+from nesting.geometry.picture import Picture
 from nesting.packing.problem import Problem
 from nesting.packing.result import Layout
 from nesting.packing.stop import Stop
@@ -20,6 +22,75 @@ class ArtworkReader(Protocol):
 
     def read(self, path: Path) -> Drawing:
         """Read a drawing in true size.
+
+        Raises
+        ------
+        nesting.errors.InputError
+            With every problem found, if the file is not there, not understood or not safe.
+        """
+
+
+@runtime_checkable
+class UnitlessReader(Protocol):
+    """What an artwork reader of files that may not say their unit has besides."""
+
+    def read_in(self, path: Path, unit: str) -> Drawing:
+        """Read a drawing whose coordinates are in `unit`, one of `nesting.units.MM_PER_UNIT`.
+
+        Raises
+        ------
+        nesting.errors.InputError
+            With every problem found; a file that says another unit is one.
+        """
+
+
+@dataclass(frozen=True)
+class Tracing:
+    """How outlines are found in a picture.
+
+    Attributes
+    ----------
+    threshold
+        What is darker is inside, from 0 (white) to 1 (black); None for Otsu's method.
+    smooth
+        Outlines may be straightened by this, mm.
+    speck
+        Spots and holes of fewer mm² are dropped.
+    """
+
+    threshold: float | None = None
+    smooth: float = 0.0
+    speck: float = 0.0
+
+
+class PictureReader(Protocol):
+    """Reads pictures made of pixels; group ``nesting.picture_readers``."""
+
+    suffixes: tuple[str, ...]
+
+    def picture(self, path: Path, ppi: float | None = None, inverted: bool = False) -> Picture:
+        """Read a picture; `ppi`, pixels per inch, goes before what the file says.
+
+        Raises
+        ------
+        nesting.errors.InputError
+            With every problem found, if the file is not there, not understood or not safe.
+        """
+
+    def trace(self, picture: Picture, tracing: Tracing, path: Path) -> Drawing:
+        """Find the outlines of what is dark; `path` is for messages."""
+
+
+class FontReader(Protocol):
+    """Reads fonts; group ``nesting.font_readers``."""
+
+    suffixes: tuple[str, ...]
+    packaged: tuple[str, ...]
+
+    def read(self, source: str, characters: str) -> Font:
+        """Read the glyphs of some characters from a font file, or from a packaged font by its name.
+
+        Characters that the font does not have are left out.
 
         Raises
         ------

@@ -43,7 +43,7 @@ def _low_blanks(job: Job, sheets: Sequence[CutSheet]) -> Iterator[str]:
 
 def _unmarked(job: Job) -> Iterator[str]:
     for order in job.orders:
-        if order.artwork is None:
+        if not order.artworks:
             yield f"order line {order.name}: no artwork is stated, so its units are placed but not marked"
 
 

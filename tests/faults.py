@@ -1,12 +1,13 @@
 """Faults to make on purpose in a sound plan, whatever plan it is, and how the check must call them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import islice
 
 from nesting.check import Kind
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
-from nesting.plan_values import Marking, Part, Path, Plan, Pocket, Step
+from nesting.plan_values import Marking, Part, Path, Placed, Plan, Pocket, Step
 
 Fault = Callable[[Plan], Plan | None]
 """Makes the fault; None where the plan has nothing to make it in."""
@@ -69,6 +70,14 @@ def turned(pocket: Pocket, by: float) -> Pocket:
     return replace(pocket, turn=pocket.turn + by, outline=outline, path=tuple(map(spun, pocket.path)))
 
 
+def with_parts(marking: Marking, parts: Sequence[Part]) -> Marking:
+    """Give a marking other parts, as many as it has."""
+    left = iter(parts)
+    return replace(
+        marking, placed=tuple(replace(p, parts=tuple(islice(left, len(p.parts)))) for p in marking.placed)
+    )
+
+
 def marking_moved(marking: Marking, dx: float, dy: float) -> Marking:
     """Move a marking on its blank with all that belongs to it."""
 
@@ -76,8 +85,10 @@ def marking_moved(marking: Marking, dx: float, dy: float) -> Marking:
         sweeps = tuple((a + dx, b + dy, c + dx, d + dy) for a, b, c, d in part.sweeps)
         return replace(part, contours=tuple(c.moved(dx, dy) for c in part.contours), sweeps=sweeps)
 
-    parts = tuple(map(part_moved, marking.parts))
-    return replace(marking, x=marking.x + dx, y=marking.y + dy, parts=parts)
+    placed = (
+        replace(p, x=p.x + dx, y=p.y + dy, parts=tuple(map(part_moved, p.parts))) for p in marking.placed
+    )
+    return replace(marking, placed=tuple(placed))
 
 
 def _onto_neighbour(plan: Plan) -> Plan | None:
@@ -115,8 +126,8 @@ def _unit_twice(plan: Plan) -> Plan | None:
 
 def _other_artwork(plan: Plan) -> Plan | None:
     here = plan.loads[0].fillings[0].marking
-    artwork = plan.marking(here).artwork if here else None
-    other = next((m.name for m in plan.markings if m.artwork != artwork), None)
+    artworks = plan.marking(here).artworks if here else None
+    other = next((m.name for m in plan.markings if m.artworks != artworks), None)
     return with_filling(plan, marking=other) if other else None
 
 
@@ -153,13 +164,17 @@ def _with_fill(plan: Plan, change: Callable[[Part], Part]) -> Plan | None:
         for n, part in enumerate(marking.parts):
             if part.kind == "fill":
                 parts = (*marking.parts[:n], change(part), *marking.parts[n + 1 :])
-                return with_marking(plan, k, lambda m, parts=parts: replace(m, parts=parts))  # type: ignore[misc]
+                return with_marking(plan, k, lambda m, parts=parts: with_parts(m, parts))  # type: ignore[misc]
     return None
 
 
 def _sweep_longer(part: Part) -> Part:
     (x0, y0, x1, y1), *rest = part.sweeps
     return replace(part, sweeps=((x0, y0, 2 * x1 - x0, 2 * y1 - y0), *rest))
+
+
+def _placed(change: Callable[[Placed], Placed]) -> Fault:
+    return _said(lambda m: replace(m, placed=(change(m.placed[0]), *m.placed[1:])))
 
 
 def _said(change: Callable[[Marking], Marking]) -> Fault:
@@ -289,11 +304,13 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "artwork left out": ("artwork", _no_artwork),
     "marking unknown": ("artwork", lambda p: with_filling(p, marking="?")),
     "focus 1 mm too high": ("height", lambda p: with_load(p, focus_height=p.loads[0].focus_height + 1.1)),
-    "marking said to be turned by 1°": ("marking", _said(lambda m: replace(m, turn=m.turn + 1))),
-    "marking said to be larger": ("marking", _said(lambda m: replace(m, scale=m.scale * 1.01))),
-    "marking said to be 0.01 mm away": ("marking", _said(lambda m: replace(m, x=m.x + 0.01))),
-    "marking without a part": ("marking", _said(lambda m: replace(m, parts=m.parts[1:]))),
-    "part marked twice": ("marking", _said(lambda m: replace(m, parts=m.parts * 2))),
+    "marking said to be turned by 1°": ("marking", _placed(lambda p: replace(p, turn=p.turn + 1))),
+    "marking said to be larger": ("marking", _placed(lambda p: replace(p, scale=p.scale * 1.01))),
+    "marking said to be 0.01 mm away": ("marking", _placed(lambda p: replace(p, x=p.x + 0.01))),
+    "marking without a part": ("marking", _placed(lambda p: replace(p, parts=p.parts[1:]))),
+    "part marked twice": ("marking", _placed(lambda p: replace(p, parts=p.parts * 2))),
+    "artwork said to be mirrored": ("marking", _placed(lambda p: replace(p, mirrored=True))),
+    "text said of a drawing": ("marking", _placed(lambda p: replace(p, text="?"))),
     "mark outside its area": ("mark-area", _said(lambda m: marking_moved(m, 1000, 0))),
     "sweep dropped": ("sweep", _filled(lambda f: replace(f, sweeps=f.sweeps[:-1]))),
     "sweeps left out": ("sweep", _filled(lambda f: replace(f, sweeps=()))),

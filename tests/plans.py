@@ -13,6 +13,7 @@ from nesting.plan_values import (
     Marking,
     Part,
     Path,
+    Placed,
     Plan,
     Pocket,
     Step,
@@ -53,8 +54,8 @@ def hand_made_job() -> Job:
         blanks=(coaster, fob),
         artworks=artworks,
         orders=(
-            OrderLine("bars", "coaster", 3, "bar"),
-            OrderLine("frames", "fob", 2, "frame"),
+            OrderLine("bars", "coaster", 3, ("bar",)),
+            OrderLine("frames", "fob", 2, ("frame",)),
             OrderLine("plain", "fob", 1),
         ),
     )
@@ -68,8 +69,8 @@ def hand_made_plan(places: tuple[Place, ...] = PLACES) -> Plan:
     bar = tuple(contour.scaled(2.5).moved(10, 5, 180) for contour in BAR)
     parts = (Part("fill", bar, "evenodd", bar_sweeps()), Part("line", (DASH.scaled(2.5).moved(10, 5, 180),)))
     markings = (
-        Marking("bar on coaster", "coaster", "bar", 2.5, 180.0, 10.0, 5.0, parts),
-        Marking("frame on fob", "fob", "frame", 2.6, 0.0, 2.0, 3.5, (frame,)),
+        Marking("bar on coaster", "coaster", (Placed("bar", 2.5, 180.0, 10.0, 5.0, parts),)),
+        Marking("frame on fob", "fob", (Placed("frame", 2.6, 0.0, 2.0, 3.5, (frame,)),)),
     )
     first = (
         Filling(1, Unit("bars", 1), "bar on coaster"),

@@ -146,7 +146,7 @@ def jobs(draw: st.DrawFn) -> Job:
             f"line {k}",
             draw(st.sampled_from(kinds)).name,
             draw(st.integers(1, 6)),
-            draw(st.sampled_from((None, art[0].name, art[1].name))),
+            draw(st.sampled_from(((), (art[0].name,), (art[1].name,), (art[1].name, art[0].name)))),
             priority=draw(st.integers(1, 9)),
         )
         for k in range(draw(st.integers(1, 4)))

@@ -13,7 +13,7 @@ from nesting.check.report import Findings
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
 from nesting.plan_values import CutSheet, Load, Path, Plan, Pocket, Step
-from tests.faults import FAULTS, marking_moved, moved, with_job, with_marking, with_pocket
+from tests.faults import FAULTS, marking_moved, moved, with_job, with_marking, with_parts, with_pocket
 from tests.plans import PLACES, hand_made_plan
 
 _GRID = st.integers(-40_000, 40_000).map(lambda microns: microns / 1000)
@@ -108,7 +108,7 @@ def test_any_sweep_that_is_left_out_is_missed(row: int) -> None:
     plan = hand_made_plan()
     fill = plan.markings[0].parts[0]
     less = replace(fill, sweeps=fill.sweeps[:row] + fill.sweeps[row + 1 :])
-    changed = with_marking(plan, 0, lambda m: replace(m, parts=(less, *m.parts[1:])))
+    changed = with_marking(plan, 0, lambda m: with_parts(m, (less, *m.parts[1:])))
     assert len(fill.sweeps) == 28 + 2
     assert "sweep" in check_plan(changed).kinds
 

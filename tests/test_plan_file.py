@@ -38,7 +38,8 @@ def test_the_text_is_the_same_each_time() -> None:
 def test_any_number_and_any_text_survive(x: float, title: str, texts: dict[str, str]) -> None:
     """Floats keep their last digit and texts every character, control characters included."""
     plan = small_plan()
-    marking = replace(plan.markings[0], x=x)
+    marking = plan.markings[0]
+    marking = replace(marking, placed=(replace(marking.placed[0], x=x),))
     order = replace(plan.job.orders[0], texts=texts)
     plan = replace(plan, job=replace(plan.job, title=title, orders=(order,)), markings=(marking,))
     assert plan_from_json(plan_to_json(plan)) == plan

@@ -55,7 +55,8 @@ def _marks_page(lookup: Lookup, load: Load) -> str:
     title = f"{lookup.plan.job.title}: marks of load {load.number} on sheet {load.sheet}"
     about = (
         f"Focus {load.focus_height:g} mm above the bed. The group marks holds the units in marking order: "
-        "stroked paths are followed, filled paths are swept. The group reference is not to be marked; nor is "
+        "stroked paths are followed, filled paths are swept, and dots of pictures "
+        "are strokes along their rows. The group reference is not to be marked; nor is "
         "the hidden group sweeps, which holds the same fills line by line."
     )
     outlines = (

@@ -1,12 +1,18 @@
 """Puts an artwork's drawing into a blank's mark area."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
-from nesting.artwork.room import Drawn, room_in
-from nesting.errors import InputError
-from nesting.geometry.drawing import Shape
+import numpy as np
+from numpy.typing import NDArray
+
+from nesting.artwork.room import Drawn, Point, Room, last, room_in
+from nesting.geometry.contour import Contour, cos_sin
+from nesting.geometry.drawing import Drawing, Shape
 from nesting.geometry.region import Region
 from nesting.job.job import Artwork
+
+Floats = NDArray[np.float64]
 
 SLACK = 1e-9
 """Rounding allowed when a stated size just meets the edge of the area, as a share of the size."""
@@ -16,21 +22,38 @@ _SHARES = {"left": 0.0, "bottom": 0.0, "centre": 0.5, "middle": 0.5, "right": 1.
 
 @dataclass(frozen=True)
 class Placing:
-    """From a drawing to a blank: scale about (0, 0), turn by degrees round it, then shift by (x, y) mm."""
+    """From a drawing to a blank: mirror in the y axis, scale, turn round (0, 0), then shift by (x, y) mm."""
 
     scale: float
     turn: float
     x: float
     y: float
+    mirrored: bool = False
 
     def shape(self, shape: Shape) -> Shape:
         """Bring a shape of the drawing into the blank's coordinates."""
-        contours = tuple(c.scaled(self.scale).moved(self.x, self.y, self.turn) for c in shape.contours)
-        return Shape(contours, shape.filled, shape.stroked, shape.rule, shape.width * self.scale)
+        return Shape(
+            tuple(map(self._contour, shape.contours)),
+            shape.filled,
+            shape.stroked,
+            shape.rule,
+            shape.width * self.scale,
+        )
+
+    def lines(self, ends: Floats) -> Floats:
+        """Bring lines, already scaled, one ``(x0, y0, x1, y1)`` a row, into the blank's coordinates."""
+        c, s = cos_sin(self.turn)
+        side = -1.0 if self.mirrored else 1.0
+        points = ends.reshape(-1, 2) * (side, 1.0) @ np.array([[c, s], [-s, c]]) + (self.x, self.y)
+        return np.asarray(points.reshape(-1, 4), dtype=float)
+
+    def _contour(self, contour: Contour) -> Contour:
+        seen = contour.mirrored() if self.mirrored else contour
+        return seen.scaled(self.scale).moved(self.x, self.y, self.turn)
 
 
-def place(artwork: Artwork, area: Region, blank: str = "") -> Placing:
-    """Scale and shift an artwork into a mark area by its rule.
+def place(artwork: Artwork, drawing: Drawing, area: Region) -> Placing:
+    """Scale and shift an artwork's drawing into a mark area by the artwork's rule.
 
     Sizes are those of what is drawn, line widths included, as it lies on the blank (after
     `artwork.turn`). In an area that is no rectangle the convex hull of the drawing stays inside: it
@@ -38,47 +61,68 @@ def place(artwork: Artwork, area: Region, blank: str = "") -> Placing:
 
     Raises
     ------
-    InputError
-        If nothing is drawn, or the artwork does not fit the area.
+    ValueError
+        If nothing is drawn, or it does not fit the area; the message says what would.
 
     Examples
     --------
-    >>> from nesting.geometry.contour import Contour
-    >>> from nesting.geometry.drawing import Drawing
     >>> frame = Shape((Contour.polyline([(0, 0), (10, 0), (10, 5), (0, 5)]),))
-    >>> place(Artwork("frame", Drawing(10, 5, (frame,))), Region.rectangle(40, 40))
-    Placing(scale=4.0, turn=0.0, x=0.0, y=10.0)
+    >>> drawing = Drawing(10, 5, (frame,))
+    >>> place(Artwork("frame", drawing), drawing, Region.rectangle(40, 40))
+    Placing(scale=4.0, turn=0.0, x=0.0, y=10.0, mirrored=False)
     """
-    try:
-        return _place(artwork, area)
-    except ValueError as error:
-        where = f"artwork {artwork.name!r}" + (f" on blank {blank!r}" if blank else "")
-        raise InputError.single(str(error), where=where) from error
-
-
-def _place(artwork: Artwork, area: Region) -> Placing:
-    drawn, room = Drawn.of(artwork.drawing, artwork.turn), room_in(area, artwork.inset)
+    drawn = Drawn.of(drawing, artwork.turn, artwork.mirrored)
     if max(drawn.width, drawn.height) <= 0:
         raise ValueError("nothing is drawn; allowed: a drawing with an extent")
+    room = room_in(area, artwork.inset, artwork.margins)
     if room is None:
-        raise ValueError(f"an inset of {artwork.inset:g} mm leaves nothing of the mark area; allowed: less")
-    middle, most = room.largest(drawn)
-    scale = most if artwork.fit == "fill" else _stated_scale(artwork, drawn)
-    if scale > most * (1 + SLACK):
+        raise ValueError("its inset and margins leave nothing of the mark area; allowed: less of them")
+    spot = _Spot(artwork, drawn, room)
+    most = spot.most
+    stated = most if artwork.fit == "fill" else _stated_scale(artwork, drawn)
+    scale = min(stated, most) if artwork.fit == "shrink" else stated
+    if scale > most * (1 + SLACK) or most <= 0:
         raise ValueError(
-            f"{drawn.width * scale:.4g} x {drawn.height * scale:.4g} mm does not fit the mark area; "
+            f"{drawn.width * stated:.4g} x {drawn.height * stated:.4g} mm does not fit the mark area; "
             f"allowed: up to {drawn.width * most:.4g} x {drawn.height * most:.4g} mm in these proportions"
         )
-    shares = _SHARES[artwork.align_x], _SHARES[artwork.align_y]
-    x, y = room.aligned(drawn, scale, middle, shares)
-    return Placing(scale, artwork.turn, x - scale * drawn.middle[0], y - scale * drawn.middle[1])
+    x, y = spot.middle(scale)
+    dx, dy = scale * drawn.middle[0], scale * drawn.middle[1]
+    return Placing(scale, artwork.turn, x - dx, y - dy, artwork.mirrored)
+
+
+@dataclass(frozen=True)
+class _Spot:
+    """Where an artwork's alignment and offset put its drawing, by its scale."""
+
+    artwork: Artwork
+    drawn: Drawn
+    room: Room
+
+    @cached_property
+    def _largest(self) -> tuple[Point, float]:
+        return self.room.largest(self.drawn)
+
+    @cached_property
+    def most(self) -> float:
+        """The largest scale that fits."""
+        most = self._largest[1]
+        if self.artwork.offset == (0.0, 0.0):
+            return most
+        return most * last(lambda k: self.room.fits(self.drawn, k * most, self.middle(k * most)))
+
+    def middle(self, scale: float) -> Point:
+        """Find the middle of the drawing."""
+        shares = _SHARES[self.artwork.align_x], _SHARES[self.artwork.align_y]
+        x, y = self.room.aligned(self.drawn, scale, self._largest[0], shares)
+        return x + self.artwork.offset[0], y + self.artwork.offset[1]
 
 
 def _stated_scale(artwork: Artwork, drawn: Drawn) -> float:
-    """Scale for ``"true"`` and ``"size"``; with both lengths stated the drawing stays within either."""
-    if artwork.fit == "true":
-        return 1.0
+    """Scale as drawn, or of the size stated; with both lengths the drawing stays within either."""
     stated = ((artwork.width, drawn.width), (artwork.height, drawn.height))
+    if artwork.fit == "true" or (artwork.fit == "shrink" and not any(length for length, _ in stated)):
+        return 1.0
     ratios = [wanted / is_now for wanted, is_now in stated if wanted is not None and is_now > 0]
     if not ratios or min(ratios) <= 0:
         raise ValueError("fit = 'size' needs a width or height above 0 along which something is drawn")

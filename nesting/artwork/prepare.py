@@ -1,75 +1,174 @@
-"""Turns every artwork that is ordered on a blank into what the beam marks there."""
+"""Turns the artworks that are ordered on a blank into what the beam marks there."""
 
-from collections.abc import Iterator
+import unicodedata
+from collections.abc import Iterator, Mapping, Sequence
 
-from nesting.artwork.fill import hatch
-from nesting.artwork.place import place
+from nesting.artwork.around import repeated
+from nesting.artwork.dots import dot_sweeps, frame
+from nesting.artwork.fill import hatch_apart
+from nesting.artwork.lettering import settings_of
+from nesting.artwork.place import Placing, place
+from nesting.artwork.rings import rings_apart
 from nesting.errors import InputError, Problem
-from nesting.geometry.drawing import Shape
-from nesting.job.job import Artwork, Blank, Job
-from nesting.plan_values import Marking, Part
+from nesting.geometry.contour import Contour
+from nesting.geometry.drawing import Drawing, Shape
+from nesting.job.job import Artwork, Blank, Dots, Hatch, Job, Lettering, OrderLine
+from nesting.plan_values import Marking, Part, Placed
 
 
-def marking_name(blank: str, artwork: str) -> str:
-    """Name the marking of an artwork on a kind of blank.
+def marking_name(line: OrderLine, artworks: Mapping[str, Artwork]) -> str | None:
+    """Name what is marked on the units of an order line; None for bare blanks.
 
-    >>> marking_name("coaster", "crest")
-    'crest on coaster'
+    >>> marking_name(OrderLine("1", "coaster", 4, ("crest", "rim")), {})
+    'crest + rim on coaster'
     """
-    return f"{artwork} on {blank}"
+    if not line.artworks:
+        return None
+    texts = (text_of(line, artworks.get(name)) for name in line.artworks)
+    words = (
+        name if text is None else f"{name} {text!r}" for name, text in zip(line.artworks, texts, strict=True)
+    )
+    return f"{' + '.join(words)} on {line.blank}"
+
+
+def text_of(line: OrderLine, artwork: Artwork | None) -> str | None:
+    """Give what an artwork writes on the units of an order line, in one line; None if it writes nothing."""
+    if artwork is None or not isinstance(artwork.content, Lettering):
+        return None
+    return " ".join(unicodedata.normalize("NFC", artwork.content.text(line)).split())
 
 
 def prepare_markings(job: Job) -> tuple[Marking, ...]:
-    """Prepare each artwork once for each kind of blank that some order line wants it on.
+    """Prepare what each order line wants on its blank, each artwork and each text once for a kind of blank.
 
-    Markings come in the order in which order lines first name them.
+    Markings come in the order in which order lines first need them.
 
     Raises
     ------
     InputError
-        With one problem for each artwork that does not fit its blank's mark area.
+        With one problem for each artwork that does not fit its blank's mark area; of a text it names
+        the order line.
     """
-    blanks = {blank.name: blank for blank in job.blanks}
-    artworks = {artwork.name: artwork for artwork in job.artworks}
-    intervals = {setting.name: setting.interval for setting in job.settings}
-    wanted = dict.fromkeys((line.blank, line.artwork) for line in job.orders if line.artwork is not None)
-    markings: list[Marking] = []
-    problems: list[Problem] = []
-    for blank, artwork in ((blanks[b], artworks[a]) for b, a in wanted if a is not None):
+    press = _Press(job)
+    markings: dict[str, Marking] = {}
+    for line in job.orders:
+        name = marking_name(line, press.artworks)
+        if name is not None and name not in markings:
+            placed = [press.placed(line, press.artworks[artwork]) for artwork in line.artworks]
+            markings[name] = Marking(name, line.blank, tuple(one for one in placed if one))
+    if press.problems:
+        raise InputError(press.problems)
+    return tuple(markings.values())
+
+
+class _Press:
+    """Prepares artworks; each problem is kept, and nothing is prepared twice."""
+
+    def __init__(self, job: Job) -> None:
+        self.artworks = {artwork.name: artwork for artwork in job.artworks}
+        self.problems: list[Problem] = []
+        self._blanks = {blank.name: blank for blank in job.blanks}
+        self._intervals = {setting.name: setting.interval for setting in job.settings}
+        self._made: dict[tuple[str, str, str | None], Placed | None] = {}
+
+    def placed(self, line: OrderLine, artwork: Artwork) -> Placed | None:
+        """Prepare an artwork for an order line; None if that fails, with the reason kept."""
+        text = text_of(line, artwork)
+        key = (line.blank, artwork.name, text)
+        if key not in self._made:
+            try:
+                self._made[key] = self._make(self._blanks[line.blank], artwork, text)
+            except ValueError as error:
+                self.problems.append(_problem(line, artwork, text, error))
+                self._made[key] = None
+        return self._made[key]
+
+    def _make(self, blank: Blank, artwork: Artwork, text: str | None) -> Placed:
+        drawing, placing = _best(artwork, blank, _drawings(artwork, text))
+        interval = artwork.hatch.interval or self._intervals[blank.setting]
+        if isinstance(artwork.content, Dots):
+            parts = _dotted(artwork.content, placing, drawing, interval)
+        else:
+            shapes = [placing.shape(shape) for shape in drawing.shapes]
+            parts = tuple(_parts(shapes, artwork.hatch, interval))
+        if not parts:
+            raise ValueError("nothing would be marked; allowed: lines, or fills with an area")
+        return Placed(
+            artwork=artwork.name,
+            scale=placing.scale,
+            turn=placing.turn,
+            x=placing.x,
+            y=placing.y,
+            parts=parts,
+            mirrored=placing.mirrored,
+            text=text,
+        )
+
+
+def _problem(line: OrderLine, artwork: Artwork, text: str | None, error: ValueError) -> Problem:
+    where = f"artwork {artwork.name!r} on blank {line.blank!r}"
+    if text is None:
+        return Problem("", where, str(error))
+    return Problem(line.source, f"order line {line.name}, {where}", f"{text!r}: {error}")
+
+
+def _drawings(artwork: Artwork, text: str | None) -> Iterator[Drawing]:
+    """Draw an artwork in the ways it may be drawn."""
+    content = artwork.content
+    if isinstance(content, Dots):
+        yield frame(content.picture)
+    elif isinstance(content, Lettering):
+        if not text:
+            raise ValueError("there is no text; needed: at least one character")
+        yield from settings_of(content, text)
+    else:
+        yield repeated(content, artwork.around) if artwork.around else content
+
+
+def _best(artwork: Artwork, blank: Blank, drawings: Iterator[Drawing]) -> tuple[Drawing, Placing]:
+    """Choose the way that gets largest, the first of those alike."""
+    found: list[tuple[Drawing, Placing]] = []
+    reason: ValueError | None = None
+    for drawing in drawings:
         try:
-            markings.append(_marking(blank, artwork, intervals[blank.setting]))
-        except InputError as error:
-            problems.extend(error.problems)
-    if problems:
-        raise InputError(problems)
-    return tuple(markings)
+            placing = place(artwork, drawing, blank.mark_area)
+        except ValueError as error:
+            reason = reason or error
+            continue
+        if not found or placing.scale > found[0][1].scale * (1 + 1e-9):
+            found = [(drawing, placing)]
+    if not found:
+        raise reason or ValueError("nothing is drawn; allowed: a drawing with an extent")
+    _refuse_tiny(artwork, found[0][1].scale)
+    return found[0]
 
 
-def _marking(blank: Blank, artwork: Artwork, interval: float) -> Marking:
-    placing = place(artwork, blank.mark_area, blank.name)
-    shapes = [placing.shape(shape) for shape in artwork.drawing.shapes]
-    parts = tuple(part for shape in shapes for part in _parts(shape, interval))
-    if not parts:
-        where = f"artwork {artwork.name!r} on blank {blank.name!r}"
-        raise InputError.single("nothing would be marked; allowed: lines, or fills with an area", where=where)
-    return Marking(
-        name=marking_name(blank.name, artwork.name),
-        blank=blank.name,
-        artwork=artwork.name,
-        scale=placing.scale,
-        turn=placing.turn,
-        x=placing.x,
-        y=placing.y,
-        parts=parts,
-    )
+def _refuse_tiny(artwork: Artwork, scale: float) -> None:
+    content = artwork.content
+    if isinstance(content, Lettering) and content.size * scale < content.smallest * (1 - 1e-9):
+        raise ValueError(
+            f"its capitals would be {content.size * scale:.3g} mm high; allowed: {content.smallest:g} mm or "
+            "more (a shorter text, more lines or a larger mark area helps)"
+        )
 
 
-def _parts(shape: Shape, interval: float) -> Iterator[Part]:
-    """Fill first, then follow the lines, so that a line covers the ends of the sweeps."""
-    if shape.filled:
-        sweeps = hatch(shape.contours, shape.rule, interval)
-        if sweeps:
-            yield Part("fill", shape.contours, shape.rule, sweeps)
-    if shape.stroked:
-        for contour in shape.contours:
-            yield Part("line", (contour,))
+def _dotted(dots: Dots, placing: Placing, drawing: Drawing, interval: float) -> tuple[Part, ...]:
+    edge = placing.shape(drawing.shapes[0]).contours
+    rows = placing.lines(dot_sweeps(dots, placing.scale, interval)).tolist()
+    sweeps = tuple((x0, y0, x1, y1) for x0, y0, x1, y1 in rows)
+    return (Part("dots", edge, sweeps=sweeps),) if sweeps else ()
+
+
+def _parts(shapes: Sequence[Shape], hatch: Hatch, interval: float) -> Iterator[Part]:
+    """Shape by shape fill first, then follow the lines, so that a line covers the ends of the sweeps."""
+    areas = [(shape.contours if shape.filled else (), shape.rule) for shape in shapes]
+    sweeps = hatch_apart(areas, interval, hatch.angle) if hatch.pattern == "lines" else [() for _ in areas]
+    rings: list[tuple[Contour, ...]] = [() for _ in areas]
+    if hatch.pattern == "rings":
+        rings = rings_apart(areas, interval)
+    for shape, swept, followed in zip(shapes, sweeps, rings, strict=True):
+        if swept:
+            yield Part("fill", shape.contours, shape.rule, swept)
+        yield from (Part("line", (ring,)) for ring in followed)
+        if shape.stroked:
+            yield from (Part("line", (contour,)) for contour in shape.contours)

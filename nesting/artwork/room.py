@@ -1,7 +1,7 @@
 """What is drawn, and the room a mark area leaves for it."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Protocol
@@ -11,7 +11,7 @@ import shapely
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from nesting.geometry.contour import Points
+from nesting.geometry.contour import Contour, Points
 from nesting.geometry.drawing import Drawing, Shape
 from nesting.geometry.region import Region
 
@@ -49,10 +49,14 @@ class Drawn:
     hull: Points
 
     @classmethod
-    def of(cls, drawing: Drawing, turn: float) -> "Drawn":
-        """Measure a drawing that is turned by `turn` degrees."""
+    def of(cls, drawing: Drawing, turn: float, mirrored: bool = False) -> "Drawn":
+        """Measure a drawing that is mirrored in the y axis if asked, then turned by `turn` degrees."""
+
+        def turned(contour: Contour) -> Contour:
+            return (contour.mirrored() if mirrored else contour).moved(turn=turn)
+
         shapes = tuple(
-            Shape(tuple(c.moved(turn=turn) for c in s.contours), s.filled, s.stroked, s.rule, s.width)
+            Shape(tuple(map(turned, s.contours)), s.filled, s.stroked, s.rule, s.width)
             for s in drawing.shapes
         )
         x0, y0, x1, y1 = Drawing(drawing.width, drawing.height, shapes).bounds
@@ -82,6 +86,9 @@ class Room(Protocol):
         `shares` says how much of the spare width and height is left of and below the drawing.
         """
 
+    def fits(self, drawn: Drawn, scale: float, middle: Point) -> bool:
+        """Tell whether the drawing lies inside with its middle there."""
+
 
 @dataclass(frozen=True)
 class Box:
@@ -107,6 +114,16 @@ class Box:
             self.y0 + height / 2 + shares[1] * (self.y1 - self.y0 - height),
         )
 
+    def fits(self, drawn: Drawn, scale: float, middle: Point) -> bool:
+        """Compare the extents."""
+        width, height = drawn.width * scale / 2 - TINY_MM, drawn.height * scale / 2 - TINY_MM
+        return (
+            self.x0 <= middle[0] - width
+            and middle[0] + width <= self.x1
+            and self.y0 <= middle[1] - height
+            and middle[1] + height <= self.y1
+        )
+
 
 @dataclass(frozen=True)
 class Field:
@@ -121,32 +138,41 @@ class Field:
         fine = max(box.x1 - box.x0, box.y1 - box.y0) / 1000
         widest = shapely.get_coordinates(shapely.maximum_inscribed_circle(self.area, tolerance=fine))[0]
         choices = [middle, (float(widest[0]), float(widest[1]))]
-        scales = [most * _last(partial(self._grown_fits, drawn, most, at)) for at in choices]
+        scales = [most * last(partial(self._grown_fits, drawn, most, at)) for at in choices]
         best = 1 if scales[1] > scales[0] * BETTER else 0
         return choices[best], scales[best]
 
     def aligned(self, drawn: Drawn, scale: float, middle: Point, shares: Point) -> Point:
         """Go from the middle towards the aligned place of the extent."""
         goal = Box(*self.area.bounds).aligned(drawn, scale, middle, shares)
-        share = _last(lambda k: self._fits(drawn, scale, _between(middle, goal, k)))
+        share = last(lambda k: self.fits(drawn, scale, _between(middle, goal, k)))
         return _between(middle, goal, share)
 
     def _grown_fits(self, drawn: Drawn, most: float, middle: Point, share: float) -> bool:
-        return self._fits(drawn, share * most, middle)
+        return self.fits(drawn, share * most, middle)
 
-    def _fits(self, drawn: Drawn, scale: float, middle: Point) -> bool:
+    def fits(self, drawn: Drawn, scale: float, middle: Point) -> bool:
+        """Put the hull where it would lie."""
         return bool(self.area.covers(shapely.MultiPoint(drawn.hull * scale + middle).convex_hull))
 
 
-def room_in(area: Region, inset: float) -> Room | None:
-    """Take `inset` mm off a mark area all round; None if nothing is left."""
+def room_in(area: Region, inset: float, margins: Sequence[float] = (0, 0, 0, 0)) -> Room | None:
+    """Take `inset` mm off a mark area all round, and margins off its extent; None if nothing is left.
+
+    `margins` are those left, below, right and above, in mm.
+    """
+    x0, y0, x1, y1 = area.bounds
+    left, below, right, above = (inset + margin for margin in margins)
+    box = Box(x0 + left, y0 + below, x1 - right, y1 - above)
+    if min(box.x1 - box.x0, box.y1 - box.y0) <= 0:
+        return None
     if area.is_rectangle:
-        x0, y0, x1, y1 = area.bounds
-        spare = min(x1 - x0, y1 - y0) - 2 * inset
-        return Box(x0 + inset, y0 + inset, x1 - inset, y1 - inset) if spare > 0 else None
+        return box
     shape: BaseGeometry = area.shape("inner", FINE_MM)
     if inset > TINY_MM:
         shape = shape.buffer(-inset * _OUTSIDE, quad_segs=_QUARTER)
+    if any(margins):
+        shape = shape & shapely.box(box.x0, box.y0, box.x1, box.y1)
     if shape.is_empty or not isinstance(shape, Polygon | MultiPolygon):
         return None
     shapely.prepare(shape)
@@ -157,7 +183,7 @@ def _between(start: Point, goal: Point, share: float) -> Point:
     return start[0] + share * (goal[0] - start[0]), start[1] + share * (goal[1] - start[1])
 
 
-def _last(fits: Callable[[float], bool]) -> float:
+def last(fits: Callable[[float], bool]) -> float:
     """Largest share from 0 to 1 that fits, by halving; a share that fits makes smaller ones fit."""
     if fits(1.0):
         return 1.0

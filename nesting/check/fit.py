@@ -5,67 +5,100 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from nesting.check.distances import Places
 from nesting.check.rules import turn_allowed
 from nesting.check.solids import Floats, chain
+from nesting.geometry.drawing import Drawing
 from nesting.geometry.region import Region
-from nesting.job.job import Artwork
-from nesting.plan_values import Marking
+from nesting.job.job import Artwork, Lettering
+from nesting.plan_values import Placed
 
 _ROOM_MM = 0.01
 _SHARES = {"left": 0.0, "bottom": 0.0, "centre": 0.5, "middle": 0.5, "right": 1.0, "top": 1.0}
 
 
-def rule_faults(marking: Marking, artwork: Artwork, area: Region) -> Iterator[str]:
-    """Say where a marking does not follow its artwork's rule.
+def rule_faults(placed: Placed, artwork: Artwork, area: Region) -> Iterator[str]:
+    """Say where an artwork on a blank does not follow its artwork's rule.
 
     How large an artwork becomes and where it lies in an area that is no rectangle depends on its
     whole shape; there only the upper limits are checked, and by the mark area itself that it fits.
     """
-    if not turn_allowed(marking.turn, (artwork.turn,)):
-        yield f"turned by {marking.turn:g}°; the artwork's turn is {artwork.turn:g}°"
-    if not artwork.drawing.contours:
+    if not turn_allowed(placed.turn, (artwork.turn,)):
+        yield f"turned by {placed.turn:g}°; the artwork's turn is {artwork.turn:g}°"
+    if placed.mirrored != artwork.mirrored:
+        yield "mirrored, and its artwork is not" if placed.mirrored else "not mirrored, and its artwork is"
+    if not placed.parts:
+        yield "nothing is marked; mark it"
         return
-    low, high = _extent(artwork, marking)
+    low, high = _extent(artwork, placed)
     corners = chain(area.outer)
-    room_low, room_high = corners.min(axis=0) + artwork.inset, corners.max(axis=0) - artwork.inset
-    yield from _size_faults(artwork, marking, high - low, room_high - room_low, exact=_is_rectangle(area))
+    left, below, right, above = artwork.margins
+    room_low = corners.min(axis=0) + artwork.inset + (left, below)
+    room_high = corners.max(axis=0) - artwork.inset - (right, above)
+    exact = _is_rectangle(area) and not any(artwork.offset)
+    yield from _size_faults(artwork, placed, high - low, room_high - room_low, exact=exact)
     if _is_rectangle(area):
         shares = np.array([_SHARES[artwork.align_x], _SHARES[artwork.align_y]])
-        off = (low - room_low) - shares * ((room_high - room_low) - (high - low))
+        off = (low - room_low) - artwork.offset - shares * ((room_high - room_low) - (high - low))
         if np.abs(off).max() > _ROOM_MM:
             where = f"{artwork.align_y} {artwork.align_x}"
             yield f"lies ({off[0]:.3f}, {off[1]:.3f}) mm off its alignment, {where}; move it"
 
 
 def _size_faults(
-    artwork: Artwork, marking: Marking, size: Floats, room: Floats, *, exact: bool
+    artwork: Artwork, placed: Placed, size: Floats, room: Floats, *, exact: bool
 ) -> Iterator[str]:
     """Compare the size with the one asked for; `exact` if the room decides how large a fill becomes."""
-    if artwork.fit == "true":
-        if abs(marking.scale - 1) > 1e-9:
-            yield f"scaled by {marking.scale:g}; the artwork is to be in true size"
-        return
+    content = artwork.content
+    if isinstance(content, Lettering) and content.size * placed.scale < content.smallest - _ROOM_MM:
+        yield f"capitals of {content.size * placed.scale:.3f} mm; allowed: {content.smallest:g} mm or more"
+    sized = artwork.width is not None or artwork.height is not None
+    if artwork.fit == "true" or (artwork.fit == "shrink" and not sized):
+        if placed.scale > 1 + 1e-9 or (artwork.fit == "true" and placed.scale < 1 - 1e-9):
+            yield f"scaled by {placed.scale:g}; the artwork is to be in true size"
+        if artwork.fit == "true" or abs(placed.scale - 1) <= 1e-9:
+            return
     asked = room
+    stated = np.array([artwork.width or math.inf, artwork.height or math.inf])
     if artwork.fit == "size":
-        asked = np.array([artwork.width or math.inf, artwork.height or math.inf])
+        asked = stated
+    elif artwork.fit == "shrink" and sized:
+        asked = np.minimum(room, stated)
     spare = float((asked - size).min())
     if spare < -_ROOM_MM or (spare > _ROOM_MM and (exact or artwork.fit == "size")):
         found, wanted = f"{size[0]:.3f} x {size[1]:.3f}", f"{asked[0]:.3f} x {asked[1]:.3f}"
         yield f"is {found} mm; it must just fit {wanted} mm; scale it"
 
 
-def _extent(artwork: Artwork, marking: Marking) -> tuple[Floats, Floats]:
+def _extent(artwork: Artwork, placed: Placed) -> tuple[Floats, Floats]:
     """Lowest and highest x and y of what is drawn, on the blank, line widths included."""
-    spin = marking.scale * np.exp(1j * math.radians(marking.turn))
+    if not isinstance(artwork.content, Drawing) or not artwork.content.contours:
+        boxes = [chain(contour) for part in placed.parts for contour in part.contours]
+        points = np.concatenate(boxes)
+        return points.min(axis=0), points.max(axis=0)
     lows, highs = [], []
-    for shape in artwork.drawing.shapes:
-        half = shape.width * marking.scale / 2 if shape.stroked else 0.0
-        for contour in shape.contours:
-            points = chain(contour)
-            places = (points[:, 0] + 1j * points[:, 1]) * spin + complex(marking.x, marking.y)
-            lows.append([places.real.min() - half, places.imag.min() - half])
-            highs.append([places.real.max() + half, places.imag.max() + half])
+    for contours, half in _drawn(artwork, artwork.content):
+        spin = placed.scale * np.exp(1j * math.radians(placed.turn))
+        for along in contours:
+            seen = -along.conj() if placed.mirrored else along
+            places = seen * spin + complex(placed.x, placed.y)
+            grown = half * placed.scale
+            lows.append([places.real.min() - grown, places.imag.min() - grown])
+            highs.append([places.real.max() + grown, places.imag.max() + grown])
     return np.min(lows, axis=0), np.max(highs, axis=0)
+
+
+def _drawn(artwork: Artwork, drawing: Drawing) -> Iterator[tuple[list[Places], float]]:
+    """Points along what is drawn, copies round a circle included, and half the width of its lines."""
+    spins, shift = [1 + 0j], 0j
+    if artwork.around is not None:
+        x0, y0, x1, y1 = drawing.bounds
+        shift = 1j * artwork.around.radius - complex(x0 + x1, y0 + y1) / 2
+        spins = [np.exp(-2j * math.pi * k / artwork.around.count) for k in range(artwork.around.count)]
+    for shape in drawing.shapes:
+        chains = [chain(contour) for contour in shape.contours]
+        places = [points[:, 0] + 1j * points[:, 1] + shift for points in chains]
+        yield [p * spin for p in places for spin in spins], shape.width / 2 if shape.stroked else 0.0
 
 
 def _is_rectangle(area: Region) -> bool:

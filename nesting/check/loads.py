@@ -5,6 +5,7 @@ from collections import Counter
 
 import numpy as np
 
+from nesting.check.letters import asked_text
 from nesting.check.paths import Key, Stretch, check_path, origin_of, stretch_on_sheet
 from nesting.check.report import Findings
 from nesting.job.job import Blank, OrderLine
@@ -67,6 +68,7 @@ class _LoadCheck:
     def __init__(self, plan: Plan, load: Load, sheet: CutSheet, findings: Findings) -> None:
         self._plan, self._load, self._sheet, self._findings = plan, load, sheet, findings
         self._blanks = {blank.name: blank for blank in plan.job.blanks}
+        self._artworks = {artwork.name: artwork for artwork in plan.job.artworks}
         self._orders = {order.name: order for order in plan.job.orders}
         self._markings = {marking.name: marking for marking in plan.markings}
         self._pockets = {pocket.number: pocket for pocket in sheet.pockets}
@@ -109,15 +111,22 @@ class _LoadCheck:
             self._findings.add("height", place, f"{found}; allowed: {HEIGHT_MM:g} mm away; load it apart")
 
     def _check_artwork(self, filling: Filling, order: OrderLine, place: str) -> None:
-        """Check that the marking is the order line's artwork on the order line's blank."""
+        """Check that the marking is the order line's artworks, with its texts, on the order line's blank."""
         name = f"unit {filling.unit.number} of {order.name}"
         if filling.marking is not None and filling.marking not in self._markings:
             self._findings.add("artwork", place, f"there is no marking {filling.marking!r}")
             return
         marking = self._markings[filling.marking] if filling.marking is not None else None
-        artwork = marking.artwork if marking else None
-        if artwork != order.artwork:
-            self._findings.add("artwork", place, f"{name} gets {artwork!r}; ordered: {order.artwork!r}")
+        artworks = marking.artworks if marking else ()
+        if artworks != order.artworks:
+            found = " + ".join(artworks) or None
+            self._findings.add("artwork", place, f"{name} gets {found!r}; ordered: {order.artwork!r}")
+            return
+        for placed in marking.placed if marking else ():
+            text = asked_text(self._artworks.get(placed.artwork), order)
+            if placed.text != text:
+                found = f"{name} gets the text {placed.text!r} of {placed.artwork}; ordered: {text!r}"
+                self._findings.add("artwork", place, found)
         if marking and marking.blank != order.blank:
             found = f"{name} gets a marking for a {marking.blank}; it is a {order.blank}"
             self._findings.add("artwork", place, found)

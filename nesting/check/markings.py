@@ -1,82 +1,157 @@
-"""The check of markings: the artwork's drawing, where and as large as it should be, in the mark area."""
+"""The check of markings: each artwork as drawn, where and as large as it should be, in the mark area."""
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
 
 from nesting.check.distances import same_course
+from nesting.check.dots import dots_fault
 from nesting.check.fit import rule_faults
+from nesting.check.letters import letters_fault
 from nesting.check.report import Findings
+from nesting.check.rings import rings_fault
 from nesting.check.solids import chain, polygon
 from nesting.check.sweeps import FLAT_MM, is_thin, sweep_fault
 from nesting.geometry.contour import Contour
-from nesting.job.job import Artwork, Blank, MarkSetting
-from nesting.plan_values import Marking, Part, Plan
+from nesting.geometry.drawing import Drawing
+from nesting.job.job import Artwork, Blank, Dots, Lettering, MarkSetting
+from nesting.plan_values import Marking, Part, Placed, Plan
 
 
 def check_markings(plan: Plan, findings: Findings) -> None:
     """Check every marking of a plan."""
     findings.count(markings=len(plan.markings))
     blanks = {blank.name: blank for blank in plan.job.blanks}
-    artworks = {artwork.name: artwork for artwork in plan.job.artworks}
     settings = {setting.name: setting for setting in plan.job.settings}
     for name, count in Counter(marking.name for marking in plan.markings).items():
         if count > 1:
             findings.add("marking", f"marking {name}", f"{count} have this name; name each differently")
     for marking in plan.markings:
         place = f"marking {marking.name}"
-        blank, artwork = blanks.get(marking.blank), artworks.get(marking.artwork)
-        if blank is None or artwork is None:
-            missing = f"blank {marking.blank!r}" if blank is None else f"artwork {marking.artwork!r}"
-            findings.add("artwork", place, f"the job has no {missing}")
+        blank = blanks.get(marking.blank)
+        if blank is None:
+            findings.add("artwork", place, f"the job has no blank {marking.blank!r}")
             continue
-        if not _well_formed(marking, place, findings):
+        _check_placed(plan, marking, blank, settings.get(blank.setting), findings)
+
+
+def _check_placed(
+    plan: Plan, marking: Marking, blank: Blank, setting: MarkSetting | None, findings: Findings
+) -> None:
+    artworks = {artwork.name: artwork for artwork in plan.job.artworks}
+    if not marking.placed:
+        findings.add("marking", f"marking {marking.name}", "it has no artwork; leave it out")
+    for placed in marking.placed:
+        place = f"marking {marking.name}, {placed.artwork}"
+        artwork = artworks.get(placed.artwork)
+        if artwork is None:
+            findings.add("artwork", place, f"the job has no artwork {placed.artwork!r}")
             continue
-        for fault in rule_faults(marking, artwork, blank.mark_area):
+        if not _well_formed(placed, place, findings):
+            continue
+        for fault in rule_faults(placed, artwork, blank.mark_area):
             findings.add("marking", place, fault)
-        _check_parts(marking, artwork, place, findings)
-        _check_area(marking, blank, place, findings)
-        _check_sweeps(marking, settings.get(blank.setting), place, findings)
+        interval = artwork.hatch.interval or (setting.interval if setting else None)
+        for fault in _content_faults(placed, artwork, interval):
+            findings.add("marking", place, fault)
+        _check_area(placed, blank, place, findings)
+        _check_sweeps(placed, artwork, interval, place, findings)
 
 
-def _well_formed(marking: Marking, place: str, findings: Findings) -> bool:
-    """Check what the other checks of a marking rely on."""
+def _well_formed(placed: Placed, place: str, findings: Findings) -> bool:
+    """Check what the other checks of an artwork on its blank rely on."""
     sound = True
-    if not all(map(math.isfinite, (marking.scale, marking.turn, marking.x, marking.y))) or marking.scale <= 0:
+    if not all(map(math.isfinite, (placed.scale, placed.turn, placed.x, placed.y))) or placed.scale <= 0:
         findings.add("number", place, "scale, turn, x and y must be finite, and the scale above 0")
         sound = False
-    for k, part in enumerate(marking.parts):
-        if not part.contours or (part.kind == "line" and len(part.contours) > 1):
-            found = f"a {part.kind} of {len(part.contours)} contours; a line has one, a fill one or more"
+    for k, part in enumerate(placed.parts):
+        if not part.contours or (part.kind != "fill" and len(part.contours) > 1):
+            found = f"a {part.kind} of {len(part.contours)} contours; a fill has one or more, all else one"
             findings.add("marking", f"{place}, part {k}", found)
+            sound = False
+        if part.kind == "dots" and not part.sweeps:
+            findings.add("marking", f"{place}, part {k}", "dots without a sweep; leave them out")
             sound = False
     return sound
 
 
-def _check_parts(marking: Marking, artwork: Artwork, place: str, findings: Findings) -> None:
-    """Check that the parts are the drawing, scaled, turned and shifted as the marking says."""
-    shapes = artwork.drawing.shapes
-    wanted = [Part("line", (contour,)) for shape in shapes if shape.stroked for contour in shape.contours]
-    wanted += [Part("fill", shape.contours, shape.rule) for shape in shapes if shape.filled]
-    left = list(marking.parts)
-    for part in wanted:
-        drawn = tuple(_placed(contour, marking) for contour in part.contours)
+def _content_faults(placed: Placed, artwork: Artwork, interval: float | None) -> Iterator[str]:
+    """Say where the parts are not what the artwork shows."""
+    content = artwork.content
+    if not isinstance(content, Lettering) and placed.text is not None:
+        yield f"it has the text {placed.text!r}, but its artwork is no text"
+    if isinstance(content, Dots):
+        fault = dots_fault(placed, content, interval) if interval else None
+        if fault:
+            yield fault
+    elif isinstance(content, Lettering):
+        if fault := letters_fault(placed, content, filled_by_rings=artwork.hatch.pattern == "rings"):
+            yield fault
+    else:
+        yield from _drawing_faults(placed, artwork, content, interval)
+
+
+def _drawing_faults(
+    placed: Placed, artwork: Artwork, drawing: Drawing, interval: float | None
+) -> Iterator[str]:
+    """Check that the parts are the drawing, mirrored, scaled, turned and shifted as stated."""
+    left, earlier = list(placed.parts), [part for part in placed.parts if part.kind == "fill"]
+    areas = []
+    for part in _wanted(artwork, drawing):
+        drawn = tuple(on_blank(contour, placed) for contour in part.contours)
+        if part.kind == "fill" and artwork.hatch.pattern == "rings":
+            areas.append(Part("fill", drawn, part.rule))
+            continue
         found = next((k for k, other in enumerate(left) if _is_same(other, part, drawn)), None)
         if found is not None:
             left.pop(found)
-        elif part.kind == "line" or not is_thin(Part("fill", drawn, part.rule)):
-            findings.add("marking", place, f"a {part.kind} of the drawing is missing or elsewhere; redo it")
+        elif part.kind == "line" or not is_thin(Part("fill", drawn, part.rule), earlier):
+            yield f"a {part.kind} of the drawing is missing or elsewhere; redo it"
+    if areas and interval:
+        rings = [part for part in left if part.kind == "line"]
+        left = [part for part in left if part.kind != "line"]
+        if fault := rings_fault(rings, areas, interval):
+            yield fault
     for part in left:
-        findings.add("marking", place, f"a {part.kind} is no part of the drawing; drop it")
+        yield f"a {part.kind} is no part of the drawing; drop it"
 
 
-def _placed(contour: Contour, marking: Marking) -> Contour:
+def _wanted(artwork: Artwork, drawing: Drawing) -> Iterator[Part]:
+    """List what a drawing shows, in the drawing's coordinates, copies round a circle included."""
+    shapes = [(s, tuple(_copies(s.contours, artwork, drawing))) for s in drawing.shapes]
+    for shape, copies in shapes:
+        if shape.stroked:
+            yield from (Part("line", (contour,)) for contours in copies for contour in contours)
+    for shape, copies in shapes:
+        if shape.filled:
+            yield from (Part("fill", contours, shape.rule) for contours in copies)
+
+
+def _copies(
+    contours: tuple[Contour, ...], artwork: Artwork, drawing: Drawing
+) -> Iterator[tuple[Contour, ...]]:
+    if artwork.around is None:
+        yield contours
+        return
+    x0, y0, x1, y1 = drawing.bounds
+    shift = 1j * artwork.around.radius - complex(x0 + x1, y0 + y1) / 2
+    for k in range(artwork.around.count):
+        spin = np.exp(-2j * math.pi * k / artwork.around.count)
+        yield tuple(_spun(contour, spin, shift * spin) for contour in contours)
+
+
+def on_blank(contour: Contour, placed: Placed) -> Contour:
     """Bring a contour of the drawing onto the blank."""
-    spin = marking.scale * np.exp(1j * math.radians(marking.turn))
-    shift = complex(marking.x, marking.y)
+    if placed.mirrored:
+        contour = Contour(tuple((-x, y, -bulge) for x, y, bulge in contour.vertices), contour.closed)
+    spin = placed.scale * np.exp(1j * math.radians(placed.turn))
+    return _spun(contour, spin, complex(placed.x, placed.y))
+
+
+def _spun(contour: Contour, spin: complex, shift: complex) -> Contour:
     places = [(complex(x, y) * spin + shift, bulge) for x, y, bulge in contour.vertices]
     return Contour(tuple((place.real, place.imag, bulge) for place, bulge in places), contour.closed)
 
@@ -92,12 +167,12 @@ def _is_same(part: Part, wanted: Part, drawn: Sequence[Contour]) -> bool:
     return same_course(part.contours[0], drawn[0])
 
 
-def _check_area(marking: Marking, blank: Blank, place: str, findings: Findings) -> None:
+def _check_area(placed: Placed, blank: Blank, place: str, findings: Findings) -> None:
     """Check that everything drawn lies in the blank's mark area."""
     area = polygon(blank.mark_area).buffer(FLAT_MM)
     shapely.prepare(area)
-    for k, part in enumerate(marking.parts):
-        lines = [_line(contour, closed=part.kind == "fill" or contour.closed) for contour in part.contours]
+    for k, part in enumerate(placed.parts):
+        lines = [_line(contour, closed=part.kind != "line" or contour.closed) for contour in part.contours]
         if not all(area.covers(line) for line in lines):
             found = f"part {k} leaves the mark area of {blank.name}; scale or move it"
             findings.add("mark-area", place, found)
@@ -108,13 +183,18 @@ def _line(contour: Contour, *, closed: bool) -> shapely.LineString:
     return shapely.LineString(np.vstack([points, points[:1]]) if closed else points)
 
 
-def _check_sweeps(marking: Marking, setting: MarkSetting | None, place: str, findings: Findings) -> None:
-    for k, part in enumerate(marking.parts):
+def _check_sweeps(
+    placed: Placed, artwork: Artwork, interval: float | None, place: str, findings: Findings
+) -> None:
+    earlier: list[Part] = []
+    for k, part in enumerate(placed.parts):
+        fault = None
         if part.kind == "line":
             fault = "a line has no sweeps; drop them" if part.sweeps else None
-        elif setting is None:
+        elif interval is None:
             fault = "its blank has no mark setting; name one"
-        else:
-            fault = sweep_fault(part, setting.interval)
+        elif part.kind == "fill":
+            fault = sweep_fault(part, interval, earlier, artwork.hatch.angle)
+            earlier.append(part)
         if fault:
             findings.add("sweep", f"{place}, part {k}", fault)

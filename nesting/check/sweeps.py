@@ -15,24 +15,32 @@ FLAT_MM = 0.011
 """Marks are verified to this: 0.01 mm for a curve cut into chords, and 1 µm."""
 _CHORD_MM = 5e-4
 _ROW_MM = 1e-5
+_ANGLE = 1e-4
 
 Span = tuple[float, float]
 
 
-def sweep_fault(part: Part, interval: float) -> str | None:
-    """Say what is wrong with the sweeps of a fill whose sweeps should be `interval` mm apart."""
+def sweep_fault(part: Part, interval: float, earlier: Sequence[Part] = (), angle: float = 0.0) -> str | None:
+    """Say what is wrong with the sweeps of a fill whose sweeps should be `interval` mm apart.
+
+    What lies in one of the `earlier` fills is not to be swept again. `angle` is the direction asked
+    for, in degrees.
+    """
     if not part.sweeps:
-        deep = _Area(part, along=1j).tallest > interval
+        deep = _Area(part, along=1j, earlier=earlier).tallest > interval
         return f"no sweeps, but the area is higher than the interval of {interval:g} mm" if deep else None
     ends = np.array(part.sweeps)
     if not np.isfinite(ends).all():
         return "sweeps must have finite ends; make them again"
     starts, stops = ends[:, 0] + 1j * ends[:, 1], ends[:, 2] + 1j * ends[:, 3]
     along = _direction(stops - starts)
+    asked = complex(math.cos(math.radians(angle)), math.sin(math.radians(angle)))
+    if abs((along * asked.conjugate()).imag) > _ANGLE:
+        return f"sweeps do not run at {angle:g}°; turn them"
     starts, stops = starts / along, stops / along
     if np.abs((stops - starts).imag).max() > _ROW_MM:
         return "sweeps run in different directions; run them side by side"
-    area, spans = _Area(part, along), np.sort(np.column_stack([starts.real, stops.real]), axis=1)
+    area, spans = _Area(part, along, earlier), np.sort(np.column_stack([starts.real, stops.real]), axis=1)
     low = float(starts.imag.min())
     if low < area.bottom - FLAT_MM or starts.imag.max() > area.top + FLAT_MM:
         return "sweeps lie beside the area; drop them"
@@ -48,24 +56,30 @@ def sweep_fault(part: Part, interval: float) -> str | None:
     return None
 
 
-def is_thin(part: Part) -> bool:
-    """Tell whether a fill has no area that could be marked."""
-    return _Area(part, along=1j).tallest <= FLAT_MM
+def is_thin(part: Part, earlier: Sequence[Part] = ()) -> bool:
+    """Tell whether a fill has no area that could be marked, that of earlier fills left out."""
+    return _Area(part, along=1j, earlier=earlier).tallest <= FLAT_MM
 
 
 class _Area:
     """A filled area, in coordinates whose x axis runs along the sweeps."""
 
-    def __init__(self, part: Part, along: complex) -> None:
+    def __init__(self, part: Part, along: complex, earlier: Sequence[Part] = ()) -> None:
         rings = [chain(contour, _CHORD_MM) for contour in part.contours]
         self._rings: list[Places] = [(ring[:, 0] + 1j * ring[:, 1]) / along for ring in rings]
         self._rule, self._along = part.rule, along
         self.bottom = min(float(ring.imag.min()) for ring in self._rings)
         self.top = max(float(ring.imag.max()) for ring in self._rings)
+        self._earlier = [other for other in (_Area(p, along) for p in earlier) if other.meets(self)]
+
+    def meets(self, other: "_Area") -> bool:
+        """Tell whether the extents of two areas meet."""
+        return self.bottom <= other.top and other.bottom <= self.top
 
     @cached_property
     def _edges(self) -> shapely.MultiLineString:
-        closed = [np.append(ring, ring[:1]) for ring in self._rings]
+        rings = [ring for area in (self, *self._earlier) for ring in area._rings]
+        closed = [np.append(ring, ring[:1]) for ring in rings]
         edges = shapely.MultiLineString([np.column_stack([ring.real, ring.imag]) for ring in closed])
         shapely.prepare(edges)
         return edges
@@ -86,6 +100,11 @@ class _Area:
         return None
 
     def spans(self, height: float) -> list[Span]:
+        """Find the stretches of a row that are inside this area and no earlier one."""
+        taken = _joined(sorted(span for area in self._earlier for span in area.spans(height)))
+        return _minus(self._spans(height), taken) if taken else self._spans(height)
+
+    def _spans(self, height: float) -> list[Span]:
         """Find the stretches of a row that are inside, by the fill rule of the SVG standard."""
         crossings: list[tuple[float, int]] = []
         for ring in self._rings:

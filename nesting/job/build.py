@@ -2,7 +2,6 @@
 
 from nesting.body.lens import Lens
 from nesting.job.document import (
-    ArtworkDocument,
     BlankDocument,
     JobDocument,
     LensDocument,
@@ -12,7 +11,7 @@ from nesting.job.document import (
 )
 from nesting.job.draft import Draft
 from nesting.job.findings import key_path
-from nesting.job.job import Artwork, Blank, Machine, MarkSetting, Stock
+from nesting.job.job import Blank, Machine, MarkSetting, Stock
 from nesting.job.shapes import Shapes
 
 
@@ -60,13 +59,6 @@ class Builder:
         written = self._draft.items("blanks", BlankDocument)
         made = {k: self._blank(blank, key_path("blanks", k)) for k, blank in written.items()}
         return {k: blank for k, blank in made.items() if blank}
-
-    def artworks(self) -> dict[str, Artwork | None]:
-        """Make the artworks, by name; None for one that is there but wrong."""
-        made: dict[str, Artwork | None] = dict.fromkeys(self._draft.names("artworks").values())
-        for k, artwork in self._draft.items("artworks", ArtworkDocument).items():
-            made[artwork.name] = self._artwork(artwork, key_path("artworks", k))
-        return made
 
     def materials(self) -> dict[str, str]:
         """List the materials of stock and blanks, and those acknowledged, by their key paths."""
@@ -124,25 +116,4 @@ class Builder:
             area,
             written.setting,
             written.material,
-        )
-
-    def _artwork(self, written: ArtworkDocument, where: str) -> Artwork | None:
-        findings = self._shapes.folder.findings
-        drawing = self._shapes.folder.drawing(written.file, f"{where}.file")
-        sized = written.width is not None or written.height is not None
-        if sized != (written.fit == "size"):
-            message = 'width and height go with fit = "size", and one of them is needed for it'
-            findings.add(f"{where}.fit", f"found {written.fit!r}; {message}")
-        if drawing is None:
-            return None
-        return Artwork(
-            written.name,
-            drawing,
-            written.fit,
-            None if written.width is None else self._mm(written.width),
-            None if written.height is None else self._mm(written.height),
-            self._mm(written.inset),
-            written.turn,
-            written.align_x,
-            written.align_y,
         )

@@ -6,7 +6,7 @@ from pydantic import BaseModel, ConfigDict, Field, Strict
 
 from nesting.body.lens import DepthRule
 from nesting.job.fields import Coordinate, Count, Distance, FilePath, IsoDate, Length, Name, Text, Turn
-from nesting.job.job import Align, AlignUp, Corner, OptionValue
+from nesting.job.job import Align, AlignUp, Corner, Dither, Fit, HatchPattern, OptionValue
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 Speed = Annotated[float, Strict(), Field(gt=0, le=20_000)]
@@ -65,6 +65,7 @@ class FileShapeDocument(ShapeDocument):
 
     shape: Literal["file"]
     file: FilePath = Field(description="drawing, a path from the job's folder")
+    unit: LengthUnit | None = Field(None, description="unit of a drawing that does not say its own")
 
 
 class InsetDocument(Written):
@@ -168,18 +169,89 @@ class BlankDocument(Written):
     material: Name | None = Field(None, description="what the blank is made of")
 
 
+class TextDocument(Written):
+    """A text to be written, the same on every unit or from a column of the order list."""
+
+    column: Name | None = Field(None, description="column of the order list, or key of texts, that holds it")
+    words: Name | None = Field(None, description="the text, where it is the same on every unit")
+    font: Name = Field("round", description="name of a packaged font, or a font file in the job's folder")
+    size: Length = Field("10 mm", description="height of the capitals")
+    smallest: Length = Field("1 mm", description="capitals are never made smaller")
+    lines: Annotated[int, Strict(), Field(ge=1, le=20)] = Field(
+        1, description="so many lines it may be wrapped into"
+    )
+    align: Align = Field("centre", description="how the lines lie to each other")
+    spacing: Annotated[float, Strict(), Field(ge=1, le=5)] = Field(
+        1.6, description="distance of the baselines, in heights of the capitals"
+    )
+
+
+class RasterDocument(Written):
+    """How a picture of pixels is marked: its outlines filled, or row by row as dots."""
+
+    how: Literal["outlines", "dots"] = Field("outlines", description="trace outlines, or sweep dots")
+    ppi: Annotated[float, Strict(), Field(ge=1, le=100_000)] | None = Field(
+        None, description="pixels per inch; left out: what the file says"
+    )
+    threshold: Annotated[float, Strict(), Field(gt=0, lt=1)] | None = Field(
+        None, description="what is darker is marked, 0 white to 1 black; left out: by Otsu's method"
+    )
+    smooth: Distance = Field(0.0, description="outlines may be straightened by this, for outlines")
+    speck: Annotated[float, Strict(), Field(ge=0, le=10_000)] = Field(
+        0.0, description="spots and holes of fewer mm² are dropped, for outlines"
+    )
+    dither: Dither = Field("diffusion", description="how greys become dots, for dots")
+    inverted: Annotated[bool, Strict()] = Field(default=False, description="mark what is light instead")
+
+
+class HatchDocument(Written):
+    """How areas are filled."""
+
+    pattern: HatchPattern = Field("lines", description="parallel lines, or rings along the edges")
+    angle: Turn = Field(0.0, description="direction of the lines in degrees, counter-clockwise")
+    interval: Length | None = Field(None, description="their distance; left out: the mark setting's")
+
+
+class MarginsDocument(Written):
+    """Clear distance to the extent of the mark area."""
+
+    left: Distance = Field(0.0, description="on the left")
+    below: Distance = Field(0.0, description="below")
+    right: Distance = Field(0.0, description="on the right")
+    above: Distance = Field(0.0, description="above")
+
+
+class AroundDocument(Written):
+    """Copies round a circle, the first one on top."""
+
+    count: Annotated[int, Strict(), Field(ge=2, le=360)] = Field(description="how many")
+    radius: Length = Field(description="from the centre to the middle of each, before it is fitted")
+
+
 class ArtworkDocument(Written):
-    """A drawing and how it is fitted into a mark area."""
+    """What is marked, from a file or as a text, and how it is fitted into a mark area."""
 
     name: Name = Field(description="name of the artwork")
-    file: FilePath = Field(description="drawing, a path from the job's folder")
-    fit: Literal["fill", "size", "true"] = Field("fill", description="rule that gives it its size")
-    width: Length | None = Field(None, description='width it gets, for fit = "size"')
-    height: Length | None = Field(None, description='height it gets, for fit = "size"')
-    inset: Distance = Field(0.0, description="clear distance to the mark area's bounds")
+    file: FilePath | None = Field(None, description="drawing or picture, a path from the job's folder")
+    unit: LengthUnit | None = Field(None, description="unit of a drawing that does not say its own")
+    text: TextDocument | None = Field(None, description="a text, in place of a file")
+    raster: RasterDocument = Field(RasterDocument(), description="how a picture of pixels is marked")
+    fit: Fit = Field("fill", description="rule that gives it its size")
+    width: Length | None = Field(None, description='width it gets, for fit = "size" or "shrink"')
+    height: Length | None = Field(None, description='height it gets, for fit = "size" or "shrink"')
+    inset: Distance = Field(0.0, description="clear distance to the mark area's edge")
+    margins: MarginsDocument = Field(
+        MarginsDocument(), description="clear distance to the mark area's extent, side by side"
+    )
     turn: Turn = Field(0.0, description="turn on the blank in degrees, counter-clockwise")
     align_x: Align = Field("centre", description="where in the mark area, left to right")
     align_y: AlignUp = Field("middle", description="where in the mark area, bottom to top")
+    offset: tuple[Coordinate, Coordinate] = Field(
+        (0.0, 0.0), description="how far it is moved from there, right and up"
+    )
+    mirrored: Annotated[bool, Strict()] = Field(default=False, description="swap left and right of it")
+    around: AroundDocument | None = Field(None, description="copies round a circle")
+    hatch: HatchDocument = Field(HatchDocument(), description="how its areas are filled")
 
 
 class OrderDocument(Written):
@@ -188,7 +260,9 @@ class OrderDocument(Written):
     line: Name | None = Field(None, description="name of the order line; left out: its number")
     blank: Name = Field(description="name of a blank")
     quantity: Count = Field(description="how many units")
-    artwork: Name | None = Field(None, description="name of an artwork, or a drawing's path")
+    artwork: Name | None = Field(
+        None, description="name of an artwork, or a drawing's path; several with ' + ' between them"
+    )
     texts: dict[Name, Text] = Field(default_factory=dict, description="further columns, for the run sheet")
     due: IsoDate | None = Field(None, description="date it is due")
     priority: Annotated[int, Strict(), Field(ge=1, le=9)] = Field(5, description="1 goes first, 9 last")

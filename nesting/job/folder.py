@@ -1,14 +1,17 @@
 """The job's folder: files are named from here, and none outside of it is ever opened."""
 
 import re
+from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from nesting import _plugins
 from nesting.errors import InputError
 from nesting.geometry.drawing import Drawing
-from nesting.job.findings import Findings
-from nesting.ports import OrderRow
+from nesting.geometry.font import Font
+from nesting.geometry.picture import Picture
+from nesting.job.findings import Findings, nearest
+from nesting.ports import OrderRow, Tracing, UnitlessReader
 
 
 class JobFolder:
@@ -25,41 +28,118 @@ class JobFolder:
     def __init__(self, folder: Path, findings: Findings) -> None:
         self.folder = folder
         self.findings = findings
-        self._drawings: dict[Path, Drawing | None] = {}
+        self._read_before: dict[tuple[Any, ...], Any] = {}
         self._readers: dict[tuple[str, str], Any] = {}
 
-    def drawing(self, written: str, where: str, file: str | None = None) -> Drawing | None:
-        """Read the drawing that the job names at `where`; None, with the reason noted, if that fails."""
+    def drawing(
+        self, written: str, where: str, file: str | None = None, unit: str | None = None
+    ) -> Drawing | None:
+        """Read the drawing that the job names at `where`; None, with the reason noted, if that fails.
+
+        `unit` is for a drawing that does not say its own.
+        """
         path = self._locate(written, where, file)
-        if path is not None and path not in self._drawings:
-            self._drawings[path] = self._read("artwork_readers", path, where, file)
-        return self._drawings[path] if path is not None else None
+        reader = self._reader_of("artwork_readers", path, where, file)
+        if path is None or reader is None:
+            return None
+        found: Drawing | None
+        if unit is None:
+            found = self._once((path,), lambda: reader.read(path))
+            return found
+        if not isinstance(reader, UnitlessReader):
+            message = f"found a unit, but drawings ending in {path.suffix!r} say their own; leave it out"
+            self.findings.add(where.removesuffix(".file") + ".unit", message, file)
+            return None
+        found = self._once((path, unit), lambda: reader.read_in(path, unit))
+        return found
+
+    def picture(self, written: str, where: str, ppi: float | None, inverted: bool) -> Picture | None:
+        """Read the picture that the job names at `where`; None, with the reason noted, if that fails."""
+        path = self._locate(written, where, None)
+        reader = self._reader_of("picture_readers", path, where, None)
+        if path is None or reader is None:
+            return None
+        found: Picture | None = self._once((path, ppi, inverted), lambda: reader.picture(path, ppi, inverted))
+        return found
+
+    def traced(
+        self,
+        written: str,
+        where: str,
+        tracing: Tracing,
+        ppi: float | None = None,
+        inverted: bool = False,
+        file: str | None = None,
+    ) -> Drawing | None:
+        """Read the outlines of a picture; None, with the reason noted, if that fails."""
+        path = self._locate(written, where, file)
+        reader = self._reader_of("picture_readers", path, where, file)
+        if path is None or reader is None:
+            return None
+        found: Drawing | None = self._once(
+            (path, ppi, inverted, tracing),
+            lambda: reader.trace(reader.picture(path, ppi, inverted), tracing, path),
+        )
+        return found
+
+    def font(self, written: str, where: str, characters: str) -> Font | None:
+        """Read a font, packaged or a file; None, with the reason noted, if that fails."""
+        readers = [_plugins.load("font_readers", name) for name in _plugins.names("font_readers")]
+        packaged = {font: reader for reader in readers for font in reader.packaged}
+        source, reader = written, packaged.get(written)
+        if reader is None and PurePosixPath(written).suffix == "":
+            self.findings.add(where, f"unknown font {written!r}{nearest(written, packaged)}; or a font file")
+        elif reader is None:
+            path = self._locate(written, where, None)
+            source, reader = str(path), self._reader_of("font_readers", path, where, None)
+        if reader is None:
+            return None
+        found: Font | None = self._once((source, characters), lambda: reader.read(source, characters))
+        return found
 
     def order_rows(self, written: str, where: str) -> list[OrderRow] | None:
         """Read an order list; None, with the reason noted, if that fails."""
         path = self._locate(written, where, None)
-        return self._read("order_readers", path, where, None) if path is not None else None
+        reader = self._reader_of("order_readers", path, where, None)
+        rows: list[OrderRow] | None = self._once((path,), lambda: reader.read(path)) if reader else None
+        return rows
 
     def is_drawing(self, written: str) -> bool:
         """Tell whether a text can be meant as the path of a drawing, by its slash or its suffix."""
         suffix = PurePosixPath(written).suffix
-        return "/" in written or (suffix != "" and self._reader("artwork_readers", suffix) is not None)
+        known = suffix != "" and self._reader("artwork_readers", suffix) is not None
+        return "/" in written or known or self.is_picture(written)
+
+    def is_picture(self, written: str) -> bool:
+        """Tell whether a path is that of a picture of pixels, by its suffix."""
+        suffix = PurePosixPath(written).suffix
+        return suffix != "" and self._reader("picture_readers", suffix) is not None
 
     def name_of(self, written: str) -> str:
         """Name a file of the job as the user would, for a problem in it."""
         return str(self.folder / written)
 
-    def _read(self, group: str, path: Path, where: str, file: str | None) -> Any:
+    def _reader_of(self, group: str, path: Path | None, where: str, file: str | None) -> Any:
+        """Find the reader of a file; None, with the reason noted, if there is none."""
+        if path is None:
+            return None
         reader = self._reader(group, path.suffix)
         if reader is None:
-            allowed = ", ".join(_plugins.suffixes(group)) or "none, for no reader is installed"
+            groups = ("artwork_readers", "picture_readers") if group == "artwork_readers" else (group,)
+            known = sorted({suffix for each in groups for suffix in _plugins.suffixes(each)})
+            allowed = ", ".join(known) or "none, for no reader is installed"
             self.findings.add(where, f"found a file ending in {path.suffix!r}; allowed: {allowed}", file)
-            return None
-        try:
-            return reader.read(path)
-        except InputError as error:
-            self.findings.extend(error.problems)
-            return None
+        return reader
+
+    def _once(self, key: tuple[Any, ...], read: Callable[[], Any]) -> Any:
+        """Read what was not read before; None, with the problems noted, if that fails."""
+        if key not in self._read_before:
+            try:
+                self._read_before[key] = read()
+            except InputError as error:
+                self.findings.extend(error.problems)
+                self._read_before[key] = None
+        return self._read_before[key]
 
     def _reader(self, group: str, suffix: str) -> Any:
         """Find the plug-in once for each suffix, for looking through what is installed takes long."""

@@ -6,11 +6,16 @@ from typing import Literal
 
 from nesting.body.lens import Lens
 from nesting.geometry.drawing import Drawing
+from nesting.geometry.font import Font
+from nesting.geometry.picture import Picture
 from nesting.geometry.region import Region
 
 Corner = Literal["front left", "front right", "back left", "back right"]
 Align = Literal["left", "centre", "right"]
 AlignUp = Literal["bottom", "middle", "top"]
+Fit = Literal["fill", "shrink", "size", "true"]
+Dither = Literal["threshold", "diffusion", "ordered"]
+HatchPattern = Literal["lines", "rings"]
 OptionValue = bool | int | float | str | tuple[str | int | float, ...]
 """What an option of a plug-in may hold, in a job document, in ``plan.json`` and on the command line."""
 
@@ -111,37 +116,143 @@ class Blank:
 
 
 @dataclass(frozen=True)
-class Artwork:
-    """A drawing and the rule that puts it into a mark area.
+class Lettering:
+    """A text to be written.
 
-    `fit` ``"fill"`` makes it as large as the area's bounding box, less `inset` mm all round, allows;
-    ``"size"`` gives what is drawn the width or height stated (one of them suffices), and ``"true"``
-    leaves it as drawn. `turn` is in degrees counter-clockwise on the blank, and `align_x`, `align_y`
-    say where in the area it sits.
+    Attributes
+    ----------
+    font
+        With every character that the job's texts need.
+    words
+        The text, where it is the same on every unit.
+    column
+        Otherwise the key among an order line's `texts` that holds it.
+    size
+        Height of the capitals in mm; for the rule ``"fill"`` any.
+    smallest
+        Capitals are never made smaller than this, mm.
+    lines
+        So many lines a text may be wrapped into, between words.
+    align
+        How the lines lie to each other.
+    spacing
+        Distance of the baselines, as a multiple of the capitals' height.
+    """
+
+    font: Font
+    words: str = ""
+    column: str = ""
+    size: float = 10.0
+    smallest: float = 1.0
+    lines: int = 1
+    align: Align = "centre"
+    spacing: float = 1.6
+
+    def text(self, order: "OrderLine") -> str:
+        """Give what is written on the units of an order line."""
+        if self.words:
+            return self.words
+        return next((text for key, text in order.texts.items() if key.casefold() == self.column), "")
+
+
+@dataclass(frozen=True)
+class Dots:
+    """A picture to be swept row by row, its greys made of dots as large as the setting's interval.
+
+    `dither` ``"threshold"`` marks what is darker than `threshold`; ``"diffusion"`` hands the error on
+    to the neighbours; ``"ordered"`` compares with a fixed pattern.
+    """
+
+    picture: Picture
+    dither: Dither = "diffusion"
+    threshold: float = 0.5
+
+
+Content = Drawing | Lettering | Dots
+
+
+@dataclass(frozen=True)
+class Hatch:
+    """How areas are filled: ``"lines"`` at `angle` degrees, or ``"rings"`` along their edges.
+
+    `interval` in mm goes before that of the mark setting.
+    """
+
+    pattern: HatchPattern = "lines"
+    angle: float = 0.0
+    interval: float | None = None
+
+
+@dataclass(frozen=True)
+class Around:
+    """Copies of a drawing, its middle `radius` mm (as drawn) from the centre, each turned with the circle."""
+
+    count: int
+    radius: float
+
+
+@dataclass(frozen=True)
+class Artwork:
+    """What is marked, and the rule that puts it into a mark area.
+
+    Attributes
+    ----------
+    content
+        A drawing, a text or a picture.
+    fit
+        ``"fill"`` makes it as large as the area, less `inset` and `margins`, allows; ``"size"`` gives
+        what is drawn the width or height stated (one of them suffices); ``"true"`` leaves it as drawn;
+        ``"shrink"`` is one of these two, made smaller where it does not fit.
+    inset, margins
+        Clear distance in mm to the area's edge all round; and to its extent left, below, right, above.
+    turn
+        In degrees counter-clockwise on the blank.
+    align_x, align_y, offset
+        Where in the area it sits, and how far (x, y) mm it is moved from there.
+    mirrored
+        Whether left and right of the drawing change places.
+    around
+        Copies round a circle, if the drawing is not marked once.
+    hatch
+        How its areas are filled.
     """
 
     name: str
-    drawing: Drawing
-    fit: Literal["fill", "size", "true"] = "fill"
+    content: Content
+    fit: Fit = "fill"
     width: float | None = None
     height: float | None = None
     inset: float = 0.0
     turn: float = 0.0
     align_x: Align = "centre"
     align_y: AlignUp = "middle"
+    margins: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)
+    offset: tuple[float, float] = (0.0, 0.0)
+    mirrored: bool = False
+    around: Around | None = None
+    hatch: Hatch = Hatch()
 
 
 @dataclass(frozen=True)
 class OrderLine:
-    """So many units of one blank with one artwork; `priority` 1 goes first."""
+    """So many units of one blank with its artworks; `priority` 1 goes first.
+
+    `source` says where the line was written, as ``"orders.csv, row 4"``.
+    """
 
     name: str
     blank: str
     quantity: int
-    artwork: str | None = None
+    artworks: tuple[str, ...] = ()
     texts: dict[str, str] = field(default_factory=dict)
     due: date | None = None
     priority: int = 5
+    source: str = ""
+
+    @property
+    def artwork(self) -> str | None:
+        """Names of the artworks as people read them; None for a bare blank."""
+        return " + ".join(self.artworks) or None
 
 
 @dataclass(frozen=True)

@@ -5,13 +5,14 @@ from typing import Any
 
 from nesting.errors import InputError
 from nesting.job import checks
+from nesting.job.artworks import Artworks
 from nesting.job.build import Builder
 from nesting.job.document import JobDocument, OrderDocument, OrderListDocument
 from nesting.job.draft import Draft
 from nesting.job.findings import Findings
 from nesting.job.folder import JobFolder
-from nesting.job.job import Artwork, Job, OrderLine
-from nesting.job.orders import document_entries, list_entries, order_lines
+from nesting.job.job import Job
+from nesting.job.orders import Entry, document_entries, list_entries, order_lines
 from nesting.job.schema import job_schema
 from nesting.job.shapes import Shapes
 from nesting.job.syntax import read_document
@@ -61,10 +62,12 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     findings = Findings(file)
     draft = Draft(raw, findings)
     files = JobFolder(folder, findings)
-    builder = Builder(draft, Shapes(draft.unit, files))
+    shapes = Shapes(draft.unit, files)
+    builder = Builder(draft, shapes)
     machine, stock, blanks = builder.machine(), builder.stock(), builder.blanks()
-    artworks = builder.artworks()
-    orders, drawn = _orders(draft, files, artworks)
+    entries = _entries(draft, files)
+    artworks = Artworks(draft, shapes, entries).all()
+    orders, drawn = order_lines(entries, draft.names("blanks").values(), artworks, files)
     checks.check_names(draft, findings)
     checks.check_settings(blanks, draft.names("settings").values(), findings)
     checks.check_materials(builder.materials(), draft.texts("acknowledged_materials"), findings)
@@ -89,14 +92,12 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     )
 
 
-def _orders(
-    draft: Draft, files: JobFolder, artworks: dict[str, Artwork | None]
-) -> tuple[tuple[OrderLine, ...], dict[str, Artwork]]:
-    """Read the orders, and the artworks that they name by a drawing's path."""
+def _entries(draft: Draft, files: JobFolder) -> list[Entry]:
+    """Read the orders as they are written, in the document and in its order list."""
     entries = document_entries(draft.items("orders", OrderDocument), files.findings.file)
     order_list = draft.table("order_list", OrderListDocument)
     if order_list:
         entries += list_entries(order_list, files)
     elif not draft.raw.get("orders"):
         files.findings.add("orders", "found no order line; needed: one or more, here or in an order_list")
-    return order_lines(entries, draft.names("blanks").values(), artworks, files)
+    return entries

@@ -1,7 +1,7 @@
 """Order lines, from the document and from an order list, and the artwork that they name."""
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,7 @@ from nesting.job.findings import Findings, key_path, nearest
 from nesting.job.folder import JobFolder
 from nesting.job.job import Artwork, OrderLine
 from nesting.job.wording import worded
-from nesting.ports import OrderRow
+from nesting.ports import OrderRow, Tracing
 
 
 @dataclass(frozen=True)
@@ -23,12 +23,30 @@ class Entry:
     name: str
     file: str
     where: Callable[[str], str]
+    source: str
+
+    def artworks(self, known: Collection[str]) -> tuple[str, ...]:
+        """Names of the artworks it asks for; a name may hold a plus sign itself."""
+        written = self.written.artwork
+        if written is None:
+            return ()
+        return (written,) if written in known else tuple(filter(None, map(str.strip, written.split(" + "))))
+
+    def text(self, column: str) -> str:
+        """Give what it holds in a column without a meaning of its own; empty if there is none."""
+        return next((text for key, text in self.written.texts.items() if key.casefold() == column), "")
 
 
 def document_entries(orders: Mapping[int, OrderDocument], file: str) -> list[Entry]:
     """List the orders of the document."""
     return [
-        Entry(order, f"order {k + 1}", file, lambda key, k=k: key_path("orders", k, key))  # type: ignore[misc]
+        Entry(
+            order,
+            f"order {k + 1}",
+            file,
+            lambda key, k=k: _written_at(orders[k], k, key),  # type: ignore[misc]
+            key_path("orders", k),
+        )
         for k, order in orders.items()
     ]
 
@@ -42,7 +60,7 @@ def list_entries(written: OrderListDocument, folder: JobFolder) -> list[Entry]:
         folder.findings.add("", "found no order line under the column names; needed: one or more", file)
     if not rows or not _columns_there(written.columns, rows[0], folder.findings, file):
         return []
-    read = (_entry(row, columns, folder.findings, file) for row in rows)
+    read = (_entry(row, columns, folder.findings, file, written.file) for row in rows)
     return [entry for entry in read if entry]
 
 
@@ -75,15 +93,27 @@ def order_lines(
         if order.blank not in known:
             message = f"unknown blank {order.blank!r}{nearest(order.blank, known)}"
             findings.add(entry.where("blank"), message, entry.file)
-        if order.artwork and order.artwork not in artworks and order.artwork not in drawn:
-            _draw(order.artwork, entry, artworks, drawn, folder)
+        named = entry.artworks(artworks)
+        for artwork in named:
+            if artwork not in artworks and artwork not in drawn:
+                _draw(artwork, entry, artworks, drawn, folder)
+        if len(set(named)) < len(named):
+            message = f"found {order.artwork!r}; an artwork is named once"
+            findings.add(entry.where("artwork"), message, entry.file)
         name = order.line or entry.name
         if name in lines:
             findings.add(
                 entry.where("line"), f"found {name!r} a second time; a name is given once", entry.file
             )
         lines[name] = OrderLine(
-            name, order.blank, order.quantity, order.artwork, dict(order.texts), order.due, order.priority
+            name,
+            order.blank,
+            order.quantity,
+            named,
+            dict(order.texts),
+            order.due,
+            order.priority,
+            entry.source,
         )
     return tuple(lines.values()), drawn
 
@@ -101,7 +131,10 @@ def _draw(
         message = f"unknown artwork {written!r}{nearest(written, artworks)}; allowed too: a drawing's path"
         folder.findings.add(where, message, entry.file)
         return
-    drawing = folder.drawing(written, where, entry.file)
+    if folder.is_picture(written):
+        drawing = folder.traced(written, where, Tracing(), file=entry.file)
+    else:
+        drawing = folder.drawing(written, where, entry.file)
     if drawing:
         drawn[written] = Artwork(written, drawing)
 
@@ -116,7 +149,14 @@ def _columns_there(columns: ColumnsDocument, row: OrderRow, findings: Findings, 
     return not missing
 
 
-def _entry(row: OrderRow, columns: Mapping[str, str], findings: Findings, file: str) -> Entry | None:
+def _written_at(order: OrderDocument, place: int, key: str) -> str:
+    """Give the key path of a part of an order: one of its keys, or one of its texts."""
+    return key_path("orders", place, *(() if key in type(order).model_fields else ("texts",)), key)
+
+
+def _entry(
+    row: OrderRow, columns: Mapping[str, str], findings: Findings, file: str, name: str
+) -> Entry | None:
     def where(key: str) -> str:
         return f"row {row.number}, column {columns.get(key, key)}"
 
@@ -126,7 +166,7 @@ def _entry(row: OrderRow, columns: Mapping[str, str], findings: Findings, file: 
         for path, message in worded(error, OrderDocument):
             findings.add(where(str(path[-1])), message, file)
         return None
-    return Entry(written, f"row {row.number}", file, where)
+    return Entry(written, f"row {row.number}", file, where, f"{name}, row {row.number}")
 
 
 def _values(row: OrderRow, columns: Mapping[str, str]) -> dict[str, Any]:

@@ -78,7 +78,7 @@ class Shapes:
             case PolygonDocument():
                 return _polygon([(self.mm(x), self.mm(y)) for x, y in written.points])
             case FileShapeDocument():
-                drawing = self.folder.drawing(written.file, f"{where}.file")
+                drawing = self.folder.drawing(written.file, f"{where}.file", unit=written.unit)
                 return _outline(drawing.contours) if drawing else None
 
     def _inset(self, footprint: Region, inset_mm: float, where: str) -> Region | None:

@@ -18,6 +18,7 @@ from nesting.plan_values import (
     Marking,
     Part,
     Path,
+    Placed,
     Plan,
     Pocket,
     Step,
@@ -41,8 +42,8 @@ def small_job() -> Job:
     star = Artwork("star", Drawing(40, 40, (Shape((RING, SQUARE), filled=True, stroked=False),)))
     name = Artwork("name", Drawing(30, 20, (Shape((SQUIGGLE,)),)), fit="size", width=30, turn=90)
     orders = (
-        OrderLine("O-1", "coaster", 3, "star", {"name": "Ada"}, date(2026, 12, 1), 1),
-        OrderLine("O-2", "fob", 3, "name", {"name": 'Grace, "H."', "role": "rear\nadmiral"}),
+        OrderLine("O-1", "coaster", 3, ("star",), {"name": "Ada"}, date(2026, 12, 1), 1),
+        OrderLine("O-2", "fob", 3, ("name",), {"name": 'Grace, "H."', "role": "rear\nadmiral"}),
         OrderLine("O-3", "fob", 5),
     )
     return Job("Autumn fair", machine, settings, (stock,), (coaster, fob), (star, name), orders)
@@ -101,9 +102,11 @@ def _markings() -> tuple[Marking, ...]:
     sweeps = tuple((-9.0 + k % 2 * 18, -4.0 + k, 9.0 - k % 2 * 18, -4.0 + k) for k in range(8))
     fill = Part("fill", (ring, square), "evenodd", sweeps)
     return (
-        Marking("star on coaster", "coaster", "star", 1.0, 0.0, -30.0, -10.0, (fill,)),
+        Marking("star on coaster", "coaster", (Placed("star", 1.0, 0.0, -30.0, -10.0, (fill,)),)),
         Marking(
-            "name on fob", "fob", "name", 1.0, 90.0, 40.0, 5.0, (Part("line", (SQUIGGLE.moved(40, 5, 90),)),)
+            "name on fob",
+            "fob",
+            (Placed("name", 1.0, 90.0, 40.0, 5.0, (Part("line", (SQUIGGLE.moved(40, 5, 90),)),)),),
         ),
     )
 
@@ -129,7 +132,8 @@ def with_sweeps(count: int) -> Plan:
     plan = small_plan()
     star, name = plan.markings
     sweeps = tuple((-9.0, k / count, 9.0, k / count) for k in range(count))
-    return replace(plan, markings=(replace(star, parts=(replace(star.parts[0], sweeps=sweeps),)), name))
+    fill = replace(star.parts[0], sweeps=sweeps)
+    return replace(plan, markings=(replace(star, placed=(replace(star.placed[0], parts=(fill,)),)), name))
 
 
 def many_units() -> Plan:
@@ -154,4 +158,4 @@ def _name_marking(name: str, seed: int) -> Marking:
     ]
     sweeps = tuple((10.0, 13 + 0.1 * k, 50.0, 13 + 0.1 * k) for k in range(40))
     parts = tuple(Part("fill", (Contour.polyline(points),), "nonzero", sweeps) for points in letters)
-    return Marking(name, "fob", "name", 1.0, 0.0, 0.0, 0.0, parts)
+    return Marking(name, "fob", (Placed("name", 1.0, 0.0, 0.0, 0.0, parts),))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from nesting.artwork.prepare import marking_name, prepare_markings
+from nesting.artwork.prepare import prepare_markings
 from nesting.errors import InputError
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing, Shape
@@ -31,7 +31,7 @@ def job(*artworks: Artwork, orders: tuple[tuple[str, str | None], ...]) -> Job:
     return Job(
         "test", Machine(300, 200), (MarkSetting("fine", interval=0.5),), (),
         (blank("coaster", 90), blank("fob", 8)), artworks,
-        tuple(OrderLine(str(k), b, 1, a) for k, (b, a) in enumerate(orders)),
+        tuple(OrderLine(str(k), b, 1, (a,) if a else ()) for k, (b, a) in enumerate(orders)),
     )  # fmt: skip
 
 
@@ -42,7 +42,7 @@ def test_each_ordered_pair_once() -> None:
         orders=(("fob", "ring"), ("coaster", None), ("coaster", "crest"), ("fob", "ring"), ("fob", "crest")),
     )  # fmt: skip
     names = [marking.name for marking in prepare_markings(asked)]
-    assert names == [marking_name("fob", "ring"), "crest on coaster", "crest on fob"]
+    assert names == ["ring on fob", "crest on coaster", "crest on fob"]
 
 
 def test_fill_comes_before_the_line_of_a_shape() -> None:
@@ -60,7 +60,8 @@ def test_parts_are_the_drawing_placed() -> None:
     (marking,) = prepare_markings(
         job(Artwork("crest", BOTH, fit="true", turn=90, align_x="left"), orders=(("coaster", "crest"),))
     )
-    expected = SQUARE.scaled(marking.scale).moved(marking.x, marking.y, marking.turn)
+    (placed,) = marking.placed
+    expected = SQUARE.scaled(placed.scale).moved(placed.x, placed.y, placed.turn)
     assert marking.parts[1].contours == (expected,)
     assert expected.bounds == pytest.approx((0, 40, 10, 50))
 

@@ -9,6 +9,7 @@ import pytest
 
 from nesting.errors import InputError
 from nesting.examples import write_example
+from nesting.geometry.drawing import Drawing
 from nesting.job.document import JobDocument
 from nesting.job.job import Job, OrderLine
 from nesting.job.load import job_from, load_job
@@ -84,7 +85,7 @@ def test_what_is_left_out_has_the_documented_default() -> None:
     assert (plate.gap, plate.clearance, plate.turns, plate.material) == (0, 0.3, (0, 90), None)
     assert plate.mark_area.bounds == pytest.approx((1, 1, 59, 39))
     assert (job.web, job.sheet_use, job.machine.origin) == (3, "reload", "front left")
-    assert job.orders == (OrderLine("order 1", "plate", 3),)
+    assert job.orders == (OrderLine("order 1", "plate", 3, source="orders[0]"),)
 
 
 @pytest.mark.parametrize(
@@ -155,7 +156,7 @@ def test_an_order_may_name_a_drawing_by_its_path(tmp_path: Path) -> None:
     orders = [{"blank": "plate", "quantity": 1, "artwork": "dot.svg"}] * 2
     job = job_from(small(orders=orders), tmp_path)
     assert [(artwork.name, artwork.fit) for artwork in job.artworks] == [("dot.svg", "fill")]
-    assert job.artworks[0].drawing.width == 40
+    assert isinstance(job.artworks[0].content, Drawing) and job.artworks[0].content.width == 40
     assert [order.artwork for order in job.orders] == ["dot.svg", "dot.svg"]
 
 
@@ -166,8 +167,8 @@ def test_an_order_list_is_read_with_its_own_column_names(tmp_path: Path) -> None
     order_list = {"file": "list.csv", "columns": {"line": "ref", "quantity": "PIECES"}}
     orders = job_from(small(orders=None, order_list=order_list), tmp_path).orders
     assert orders == (
-        OrderLine("A", "plate", 2, None, {"name": "Ada"}, date(2026, 6, 1)),
-        OrderLine("row 4", "plate", 5),
+        OrderLine("A", "plate", 2, (), {"name": "Ada"}, date(2026, 6, 1), source="list.csv, row 2"),
+        OrderLine("row 4", "plate", 5, source="list.csv, row 4"),
     )
 
 

@@ -11,7 +11,7 @@ from nesting.geometry.region import Region
 from nesting.job.job import Machine, MarkSetting
 from nesting.motion.profile import move_time, sweep_time
 from nesting.packing.stop import Stop
-from nesting.plan_values import CutSheet, Filling, Marking, Part, Path, Pocket, Step, Unit
+from nesting.plan_values import CutSheet, Filling, Marking, Part, Path, Placed, Pocket, Step, Unit
 from nesting.routing.mark import mark_path
 from tests.routing.paths import Ends, ends, travelled
 
@@ -34,7 +34,7 @@ def random_part(chance: random.Random) -> Part:
 
 def marking(name: str, *parts: Part) -> Marking:
     """Make a marking that consists of parts."""
-    return Marking(name, "blank", "art", 1, 0, 0, 0, parts)
+    return Marking(name, "blank", (Placed("art", 1, 0, 0, 0, parts),))
 
 
 def sheet_of(count: int, columns: int) -> CutSheet:
