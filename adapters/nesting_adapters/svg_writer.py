@@ -134,6 +134,9 @@ def _mark(place: Place, step: Step, stock: Stock) -> str:
     if part.kind == "line":
         lines = [place.lying(as_run(contour, step)) for contour in part.contours]
         return _path(name, joint_path_data(lines, stock.height))
+    if part.kind == "dots":
+        rows = [place.lying(sweep) for sweep in sweeps_as_run(part, step)]
+        return _path(name, joint_path_data(rows, stock.height))
     outlines = [place.lying(contour) for contour in part.contours]
     fill = f' fill="#000" fill-rule="{part.rule}" stroke="none"'
     return _path(name, joint_path_data(outlines, stock.height), fill)

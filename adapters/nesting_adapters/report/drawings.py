@@ -5,7 +5,7 @@ page holds once; a load only says where they lie.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -14,13 +14,16 @@ from shapely.ops import nearest_points
 
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine, Stock
-from nesting.plan_values import CutSheet, Load, Marking, Pocket
+from nesting.plan_values import CutSheet, Load, Marking, Part, Pocket
 from nesting_adapters.plan_lookup import Lookup, Place, Spot
 from nesting_adapters.report.visits import Visit, cut_visits, encoded, mark_visits
 from nesting_adapters.svg_path_data import joint_path_data, number, placing
 
 SHOWN_MM = 0.05
 """Outlines of markings are simplified to this for the pages, which never guide a beam."""
+
+MOST_SWEEPS_SHOWN = 4000
+"""A picture of dots is shown by no more of its sweeps."""
 
 DECIMALS = 2
 
@@ -203,7 +206,14 @@ class Drawings:
 def _marking_symbol(name: str, marking: Marking) -> Symbol:
     fills = tuple((part.rule, _shown(part.contours)) for part in marking.parts if part.kind == "fill")
     lines = [contour for part in marking.parts if part.kind == "line" for contour in part.contours]
-    return Symbol(name, fills, _shown(lines))
+    rows = [row for part in marking.parts if part.kind == "dots" for row in _thinned(part)]
+    return Symbol(name, fills, _shown([*lines, *rows]))
+
+
+def _thinned(part: Part) -> Iterator[Contour]:
+    """Show some of a picture's sweeps, for a page needs no more than an impression of it."""
+    for x0, y0, x1, y1 in part.sweeps[:: -(-len(part.sweeps) // MOST_SWEEPS_SHOWN)]:
+        yield Contour.polyline([(x0, y0), (x1, y1)], closed=False)
 
 
 def _data(contours: Sequence[Contour], height: float = 0.0) -> str:
