@@ -9,7 +9,7 @@ from nesting.geometry.drawing import FillRule
 from nesting.geometry.region import Region
 from nesting.job.job import Job, OrderLine
 
-PLAN_VERSION = 2
+PLAN_VERSION = 3
 """Raised when ``plan.json`` changes its shape; `nesting.plan_versions` then learns the step from the last."""
 
 

@@ -1,6 +1,7 @@
 """Older versions of ``plan.json``, brought up to the present one step by step.
 
 Version 1: 0.1.0 before its release. Version 2: options of formats in the job.
+Version 3: several artworks on a unit, each with its place and parts.
 """
 
 from collections.abc import Callable, Mapping
@@ -24,7 +25,7 @@ def upgraded(found: Raw) -> Raw:
 
     Examples
     --------
-    >>> upgraded({"version": 1, "seed": 3}) == {"version": PLAN_VERSION, "seed": 3}
+    >>> upgraded({"version": 1, "seed": 3, "markings": []}) == {"version": 3, "seed": 3, "markings": []}
     True
     """
     version = found.get("version", 1)
@@ -38,5 +39,40 @@ def _nothing_moved(found: Raw) -> Raw:
     return found
 
 
-_STEPS: Mapping[int, Callable[[Raw], Raw]] = {}
+def _several_artworks(found: Raw) -> Raw:
+    """Put the one artwork of a marking and of an order line into a list."""
+    job = found.get("job")
+    changed = {**found, "markings": _each(found.get("markings"), _placed)}
+    if isinstance(job, dict):
+        changed["job"] = {
+            **job,
+            "artworks": _each(job.get("artworks"), lambda a: _renamed(a, "drawing", "content")),
+            "orders": _each(job.get("orders"), _listed),
+        }
+    return changed
+
+
+def _placed(marking: Raw) -> Raw:
+    kept = {key: value for key, value in marking.items() if key in ("name", "blank")}
+    return {**kept, "placed": [{key: value for key, value in marking.items() if key not in kept}]}
+
+
+def _listed(order: Raw) -> Raw:
+    moved = _renamed(order, "artwork", "artworks")
+    artwork = order.get("artwork")
+    return {**moved, "artworks": [] if artwork is None else [artwork]} if "artwork" in order else moved
+
+
+def _renamed(table: Raw, old: str, new: str) -> Raw:
+    return {new if key == old else key: value for key, value in table.items()}
+
+
+def _each(tables: Any, change: Callable[[Raw], Raw]) -> Any:
+    """Change every table of a list; anything else is left for the reader to name."""
+    if not isinstance(tables, list):
+        return tables
+    return [change(table) if isinstance(table, dict) else table for table in tables]
+
+
+_STEPS: Mapping[int, Callable[[Raw], Raw]] = {2: _several_artworks}
 """By version, the step to the next one; none where everything kept its place."""
