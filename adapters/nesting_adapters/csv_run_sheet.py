@@ -1,11 +1,11 @@
-"""Writes the run sheet and the list of sheets to cut as CSV (RFC 4180, UTF-8)."""
+"""Writes the run sheet, the list of sheets to cut and the places of the pockets as CSV."""
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from typing import ClassVar
 
 from nesting.job.job import MarkSetting
-from nesting.plan_values import CutSheet, Plan
+from nesting.plan_values import CutSheet, Plan, Pocket
+from nesting_adapters.csv_table import Cell, CsvOptions
 from nesting_adapters.plan_lookup import Lookup, Place
 
 RUN_SHEET = (
@@ -16,19 +16,29 @@ CUT_LIST = (
     "sheet", "stock", "material", "thickness (mm)", "width (mm)", "height (mm)", "kerf (mm)", "pockets",
     "fill (%)", "loads", "units", "cut length (mm)", "estimated cut time (s)",
 )  # fmt: skip
+PLACEMENTS = (
+    "sheet", "pocket", "blank", "x (mm)", "y (mm)", "turn (degrees)", "left (mm)", "bottom (mm)",
+    "width (mm)", "height (mm)",
+)  # fmt: skip
+"""Where blanks lie, their own (0, 0) and turn, and the box round the finished pocket."""
 
 
-class CsvRunSheetWriter:
-    """``run-sheet.csv`` has a row for each unit, ``sheets.csv`` one for each sheet to cut."""
+class CsvRunSheetWriter(CsvOptions):
+    """A row for each unit in ``run-sheet.csv``, each sheet in ``sheets.csv``, each pocket in ``placements.csv``."""
 
-    summary = "run-sheet.csv and sheets.csv: every unit with its pocket, every sheet to cut"
+    summary: ClassVar[str] = "run-sheet.csv, sheets.csv and placements.csv: every unit, sheet and pocket"
 
     def files(self, plan: Plan) -> dict[str, bytes]:
-        """Make both files."""
+        """Make the files."""
         lookup = Lookup(plan)
         units = [_unit_row(place) for load in plan.loads for place in lookup.places(load)]
         sheets = [_sheet_row(lookup, sheet) for sheet in plan.sheets]
-        return {"run-sheet.csv": _table(RUN_SHEET, units), "sheets.csv": _table(CUT_LIST, sheets)}
+        pockets = [_pocket_row(sheet, pocket) for sheet in plan.sheets for pocket in sheet.pockets]
+        return {
+            "run-sheet.csv": self.table(RUN_SHEET, units),
+            "sheets.csv": self.table(CUT_LIST, sheets),
+            "placements.csv": self.table(PLACEMENTS, pockets),
+        }
 
 
 def texts_in_words(texts: dict[str, str]) -> str:
@@ -40,41 +50,30 @@ def texts_in_words(texts: dict[str, str]) -> str:
     return "; ".join(f"{key}: {value}" for key, value in texts.items())
 
 
-def _unit_row(place: Place) -> Sequence[object]:
+def _unit_row(place: Place) -> Sequence[Cell]:
     order = place.order
     return (
         place.load.number, place.sheet.name, place.pocket.number, place.blank.name, order.name,
-        place.filling.unit.number, order.artwork or "", texts_in_words(order.texts),
-        _figure(place.pocket.turn), _figure(place.load.focus_height), *_setting(place.setting),
-        order.due or "", "",
+        place.filling.unit.number, order.artwork, texts_in_words(order.texts), place.pocket.turn,
+        place.load.focus_height, *_setting(place.setting), order.due.isoformat() if order.due else None, None,
     )  # fmt: skip
 
 
-def _setting(setting: MarkSetting) -> Sequence[object]:
-    power = "" if setting.power is None else _figure(setting.power)
-    return setting.name, _figure(setting.speed), _figure(setting.interval), power, setting.passes
+def _setting(setting: MarkSetting) -> Sequence[Cell]:
+    return setting.name, setting.speed, setting.interval, setting.power, setting.passes
 
 
-def _sheet_row(lookup: Lookup, sheet: CutSheet) -> Sequence[object]:
+def _sheet_row(lookup: Lookup, sheet: CutSheet) -> Sequence[Cell]:
     stock, loads = lookup.stock[sheet.stock], lookup.loads_of(sheet)
     kerf = lookup.plan.job.machine.kerf.get(stock.material, 0.0)
     return (
-        sheet.name, stock.name, stock.material, _figure(stock.thickness), _figure(stock.width),
-        _figure(stock.height), _figure(kerf), len(sheet.pockets), f"{100 * sheet.fill:.1f}", len(loads),
-        sum(len(load.fillings) for load in loads), f"{sheet.cut_path.beam:.1f}",
-        f"{sheet.cut_path.seconds:.0f}",
+        sheet.name, stock.name, stock.material, stock.thickness, stock.width, stock.height, kerf,
+        len(sheet.pockets), round(100 * sheet.fill, 1), len(loads), sum(len(load.fillings) for load in loads),
+        round(sheet.cut_path.beam, 1), round(sheet.cut_path.seconds),
     )  # fmt: skip
 
 
-def _figure(value: float) -> str:
-    """Write a number to 1 µm without needless digits."""
-    return f"{value:.3f}".rstrip("0").rstrip(".")
-
-
-def _table(heading: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    # the csv module's own dialect is that of RFC 4180: CRLF, quotes where needed, quotes doubled
-    text = io.StringIO(newline="")
-    writer = csv.writer(text)
-    writer.writerow(heading)
-    writer.writerows(rows)
-    return text.getvalue().encode()
+def _pocket_row(sheet: CutSheet, pocket: Pocket) -> Sequence[Cell]:
+    x0, y0, x1, y1 = pocket.outline.bounds
+    place = (pocket.x, pocket.y, pocket.turn, x0, y0, x1 - x0, y1 - y0)
+    return sheet.name, pocket.number, pocket.blank, *place

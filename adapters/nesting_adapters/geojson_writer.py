@@ -1,0 +1,83 @@
+"""Writes pockets and units as features in the manner of GeoJSON (RFC 7946), in millimetres.
+
+Programs that read GeoJSON read the shapes; the standard's own coordinates are degrees on the globe, these
+are millimetres on the sheet, y pointing up, as the foreign member "units" says. Arcs are lines, no further
+than the tolerance away.
+"""
+
+import json
+from collections.abc import Iterable
+from typing import Annotated, Any, ClassVar
+
+from pydantic import Field, Strict
+
+from nesting.geometry.contour import Contour
+from nesting.geometry.region import Region
+from nesting.job.job import Stock
+from nesting.plan_values import CutSheet, Load, Plan
+from nesting.plug_in_options import WithOptions
+from nesting_adapters.plan_lookup import Lookup, Place, load_name
+
+Feature = dict[str, Any]
+
+
+class GeoJsonWriter(WithOptions):
+    """One file of pockets a sheet, one file of units a load."""
+
+    summary: ClassVar[str] = (
+        "sheet-A-pockets.geojson and load-01-units.geojson: shapes in mm with their names"
+    )
+
+    tolerance: Annotated[float, Strict(), Field(ge=0.0005, le=1)] = Field(
+        0.01, description="distance in mm between an arc and its lines"
+    )
+
+    def files(self, plan: Plan) -> dict[str, bytes]:
+        """Make the files."""
+        lookup = Lookup(plan)
+        sheets = {
+            f"sheet-{sheet.name}-pockets.geojson": self._sheet(lookup.stock[sheet.stock], sheet)
+            for sheet in plan.sheets
+        }
+        loads = {f"{load_name(load)}-units.geojson": self._load(lookup, load) for load in plan.loads}
+        return {name: _text(features) for name, features in (sheets | loads).items()}
+
+    def _sheet(self, stock: Stock, sheet: CutSheet) -> list[Feature]:
+        pockets = [
+            self._feature(
+                pocket.outline,
+                role="pocket", sheet=sheet.name, pocket=pocket.number, blank=pocket.blank,
+                x=pocket.x, y=pocket.y, turn=pocket.turn,
+            )
+            for pocket in sheet.pockets
+        ]  # fmt: skip
+        keep_outs = [self._feature(area, role="keep-out", sheet=sheet.name) for area in stock.keep_outs]
+        outline = self._feature(stock.region, role="sheet", sheet=sheet.name, stock=stock.name)
+        return [outline, *keep_outs, *pockets]
+
+    def _load(self, lookup: Lookup, load: Load) -> list[Feature]:
+        return [self._unit(place) for place in lookup.places(load)]
+
+    def _unit(self, place: Place) -> Feature:
+        pocket, order = place.pocket, place.order
+        return self._feature(
+            place.blank.footprint.moved(pocket.x, pocket.y, pocket.turn),
+            role="unit", load=place.load.number, sheet=place.sheet.name, pocket=pocket.number,
+            blank=place.blank.name, line=order.name, unit=place.filling.unit.number,
+            marking=place.filling.marking, texts=order.texts, setting=place.setting.name,
+            focus_height=place.load.focus_height, x=pocket.x, y=pocket.y, turn=pocket.turn,
+        )  # fmt: skip
+
+    def _feature(self, region: Region, **properties: object) -> Feature:
+        rings = [self._ring(contour) for contour in (region.outer, *region.holes)]
+        shape = {"type": "Polygon", "coordinates": rings}
+        return {"type": "Feature", "properties": properties, "geometry": shape}
+
+    def _ring(self, contour: Contour) -> list[list[float]]:
+        points = contour.flattened(self.tolerance).round(4).tolist()
+        return [*points, points[0]]
+
+
+def _text(features: Iterable[Feature]) -> bytes:
+    lines = ",\n".join(json.dumps(feature, ensure_ascii=False) for feature in features)
+    return f'{{"type": "FeatureCollection", "units": "mm", "features": [\n{lines}\n]}}\n'.encode()
