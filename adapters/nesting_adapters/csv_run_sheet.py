@@ -24,7 +24,7 @@ PLACEMENTS = (
 
 
 class CsvRunSheetWriter(CsvOptions):
-    """A row for each unit in ``run-sheet.csv``, each sheet in ``sheets.csv``, each pocket in ``placements.csv``."""
+    """A row for each unit in ``run-sheet.csv``, sheet in ``sheets.csv``, pocket in ``placements.csv``."""
 
     summary: ClassVar[str] = "run-sheet.csv, sheets.csv and placements.csv: every unit, sheet and pocket"
 
