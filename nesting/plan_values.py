@@ -27,12 +27,63 @@ class Step:
         For a closed contour, the vertex where the beam goes on.
     backwards
         Whether the part is run from its end to its start.
+    joined
+        Whether the part is swept together with the step before it, row by row across both: see
+        `nesting.routing.rows`. All steps of such a stretch have the same `backwards`.
+    lead
+        Where the beam goes on, for a cut that begins in the waste: from there it runs straight to its
+        start.
+    wait
+        Seconds the head waits before the beam goes on, for neighbours to cool.
     """
 
     pocket: int
     part: int
     start: int = 0
     backwards: bool = False
+    joined: bool = False
+    lead: tuple[float, float] | None = None
+    wait: float = 0.0
+
+
+@dataclass(frozen=True)
+class Times:
+    """What the seconds of a path are spent on (estimates).
+
+    >>> (Times(cut=2, travel=1) + Times(cut=1, wait=0.5)).total
+    4.5
+    """
+
+    cut: float = 0.0
+    mark: float = 0.0
+    sweep: float = 0.0
+    travel: float = 0.0
+    wait: float = 0.0
+
+    @property
+    def total(self) -> float:
+        """All of it."""
+        return self.cut + self.mark + self.sweep + self.travel + self.wait
+
+    def __add__(self, other: "Times") -> "Times":
+        return Times(
+            self.cut + other.cut,
+            self.mark + other.mark,
+            self.sweep + other.sweep,
+            self.travel + other.travel,
+            self.wait + other.wait,
+        )
+
+
+@dataclass(frozen=True)
+class Trace:
+    """A closed line to be followed with the beam off, to see where a sheet or its marks will lie.
+
+    From the origin corner to the first point, on through the others and back to the first.
+    """
+
+    points: tuple[tuple[float, float], ...] = ()
+    seconds: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -52,7 +103,11 @@ class Path:
     seconds
         Time for the path.
     numbered_seconds
-        Time in numbered order.
+        Time in numbered order, every unit by itself.
+    times
+        What `seconds` is spent on.
+    bound
+        No order, and no choice of ways to run the steps, takes less than this many seconds.
     """
 
     steps: tuple[Step, ...]
@@ -61,6 +116,13 @@ class Path:
     beam: float
     seconds: float
     numbered_seconds: float
+    times: Times = Times()
+    bound: float = 0.0
+
+    @property
+    def proven(self) -> bool:
+        """Whether no order takes less time."""
+        return self.bound >= self.seconds * (1 - 1e-9)
 
 
 @dataclass(frozen=True)

@@ -245,6 +245,14 @@ def _with_island(pocket: Pocket) -> Pocket:
     return replace(pocket, outline=Region(pocket.outline.outer, (island,)))
 
 
+def _all_joined(path: Path) -> Path:
+    return replace(path, steps=(path.steps[0], *(replace(step, joined=True) for step in path.steps[1:])))
+
+
+def _first_joined(path: Path) -> Path:
+    return replace(path, steps=(replace(path.steps[0], joined=True), *path.steps[1:]))
+
+
 def _starting_nowhere(path: Path) -> Path:
     return replace(path, steps=(replace(path.steps[0], start=10**6), *path.steps[1:]))
 
@@ -316,6 +324,8 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "sweeps left out": ("sweep", _filled(lambda f: replace(f, sweeps=()))),
     "sweep too long": ("sweep", _filled(_sweep_longer)),
     "interval asked for is another": ("sweep", _other_interval),
+    "cuts swept together": ("path", _cut(_all_joined)),
+    "marks joined to nothing": ("path", _marks(_first_joined)),
     "mark step dropped": ("path", _marks(lambda m: replace(m, steps=m.steps[1:]))),
     "mark step doubled": ("path", _marks(lambda m: replace(m, steps=(*m.steps, m.steps[0])))),
     "mark travel falsified": ("travel", _marks(lambda m: replace(m, travel=m.travel + 0.1))),

@@ -1,5 +1,6 @@
 """Fills areas with parallel sweeps, nowhere twice."""
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -60,10 +61,15 @@ def hatch(
     return hatch_apart([(contours, rule)], interval, angle)[0]
 
 
-def hatch_apart(areas: Sequence[Area], interval: float, angle: float = 0.0) -> list[tuple[Sweep, ...]]:
+def hatch_apart(
+    areas: Sequence[Area], interval: float, angle: float = 0.0, grid: bool = False
+) -> list[tuple[Sweep, ...]]:
     """Sweep several areas, so that what lies in more than one is swept with the first of them only.
 
-    Areas whose extents meet share their lines. Parameters and sweeps are those of `hatch`.
+    Areas whose extents meet share their lines. Parameters and sweeps are those of `hatch`. With `grid`
+    all areas share their lines, which are whole intervals and a half from (0, 0), so that they can be
+    swept together, also with those of another unit; the outermost ones then lie up to one interval
+    inside the extent, and an area that no line of the grid meets gets its own.
 
     Examples
     --------
@@ -74,7 +80,7 @@ def hatch_apart(areas: Sequence[Area], interval: float, angle: float = 0.0) -> l
     made = [_Edges.of(contours, rule, angle) for contours, rule in areas]
     sweeps: list[tuple[Sweep, ...]] = [() for _ in areas]
     for group in _meeting(made):
-        lines = _Lines.over([made[k] for k in group], interval)
+        lines = _Lines.over([made[k] for k in group], interval, grid)
         taken = _Spans.none()
         for k in group:
             spans = lines.inside(made[k])
@@ -153,9 +159,13 @@ class _Lines:
     interval: float
 
     @classmethod
-    def over(cls, areas: Sequence[_Edges], interval: float) -> "_Lines":
+    def over(cls, areas: Sequence[_Edges], interval: float, grid: bool) -> "_Lines":
         low = min(area.starts[:, 1].min() for area in areas)
         high = max(area.starts[:, 1].max() for area in areas)
+        # a line on the very edge would meet it or miss it by rounding
+        lowest, highest = math.ceil(low / interval - 0.5 + 1e-6), math.floor(high / interval - 0.5 - 1e-6)
+        if grid and lowest <= highest:
+            return cls((np.arange(lowest, highest + 1) + 0.5) * interval, interval)
         count = max(1, round((high - low) / interval))
         return cls(low + (high - low - (count - 1) * interval) / 2 + interval * np.arange(count), interval)
 

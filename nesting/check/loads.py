@@ -6,8 +6,9 @@ from collections import Counter
 import numpy as np
 
 from nesting.check.letters import asked_text
-from nesting.check.paths import Key, Stretch, check_path, origin_of, stretch_on_sheet
+from nesting.check.paths import Key, check_path, origin_of
 from nesting.check.report import Findings
+from nesting.check.stretch import Stretch, stretch_on_sheet
 from nesting.job.job import Blank, OrderLine
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Plan, Pocket
 
@@ -146,10 +147,11 @@ class _LoadCheck:
 
     def _stretches(self, pocket: Pocket, marking: Marking) -> dict[Key, Stretch]:
         blank = self._blanks.get(marking.blank)
-        passes = next((s.passes for s in self._plan.job.settings if blank and s.name == blank.setting), 1)
+        setting = next((s for s in self._plan.job.settings if blank and s.name == blank.setting), None)
+        name, passes = (setting.name, setting.passes) if setting else ("", 1)
         shift, spin = complex(pocket.x, pocket.y), complex(np.exp(1j * math.radians(pocket.turn)))
         return {
-            (pocket.number, k): stretch_on_sheet(part, shift, spin, passes)
+            (pocket.number, k): stretch_on_sheet(part, shift, spin, name, passes)
             for k, part in enumerate(marking.parts)
         }
 

@@ -3,54 +3,24 @@
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import shapely
 
-from nesting.check.distances import length_of
+from nesting.check.joints import joint_fault, joint_stretch
 from nesting.check.report import Findings
 from nesting.check.solids import chain
+from nesting.check.stretch import Stretch, stretch_of
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine, Stock
-from nesting.plan_values import CutSheet, Part, Path, Step
+from nesting.plan_values import CutSheet, Path, Step
 
 Key = tuple[int, int]
 """Pocket number and index of the part."""
 
+Run = tuple[Stretch, Step]
+"""What the beam runs in one go, and the step, or first of several, that says which way."""
+
 _ROOM_MM = 0.01
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """What the beam runs in one step, on the sheet: its vertices as x + iy, and its beam-on length in mm."""
-
-    vertices: tuple[complex, ...]
-    closed: bool
-    length: float
-
-    def ends(self, step: Step) -> tuple[complex, complex]:
-        """Where the beam goes on and off."""
-        if self.closed:
-            return self.vertices[step.start], self.vertices[step.start]
-        first, last = self.vertices[0], self.vertices[-1]
-        return (last, first) if step.backwards else (first, last)
-
-
-def stretch_of(contour: Contour) -> Stretch:
-    """Make the stretch that follows a contour."""
-    vertices = tuple(complex(x, y) for x, y, _ in contour.vertices)
-    return Stretch(vertices, contour.closed, length_of(contour))
-
-
-def stretch_on_sheet(part: Part, shift: complex, spin: complex, passes: int) -> Stretch:
-    """Make the stretch of a marking's part, run `passes` times, on a blank turned by `spin`, then shifted."""
-    if part.kind == "line" and part.contours:
-        along = stretch_of(part.contours[0])
-        vertices, closed, length = along.vertices, along.closed, along.length
-    else:
-        vertices = tuple(complex(*sweep[k : k + 2]) for sweep in part.sweeps for k in (0, 2))
-        closed, length = False, math.fsum(math.dist(sweep[:2], sweep[2:]) for sweep in part.sweeps)
-    return Stretch(tuple(v * spin + shift for v in vertices), closed, length * passes)
 
 
 def origin_of(machine: Machine, stock: Stock) -> complex:
@@ -87,7 +57,10 @@ def check_path(
         )
     if unknown or any(count != 1 for count in done.values()) or done.keys() != stretches.keys():
         return False
-    _check_lengths(path, stretches, origin, place, findings)
+    runs = _runs(path.steps, stretches, place, findings)
+    if runs is None:
+        return False
+    _check_lengths(path, runs, stretches, origin, place, findings)
     return True
 
 
@@ -96,14 +69,46 @@ def _start_known(step: Step, stretches: Mapping[Key, Stretch]) -> bool:
     return stretch is None or 0 <= step.start < max(len(stretch.vertices), 1)
 
 
+def _runs(
+    steps: Sequence[Step], stretches: Mapping[Key, Stretch], place: str, findings: Findings
+) -> list[Run] | None:
+    """Give what the beam runs without a move between: one step, or several swept together."""
+    groups: list[list[int]] = []
+    for k, step in enumerate(steps):
+        if step.joined and groups:
+            groups[-1].append(k)
+        else:
+            groups.append([k])
+    if steps and steps[0].joined:
+        findings.add("path", f"{place}, steps[0]", "joined, but there is no step before it")
+        return None
+    runs, faulty = [], False
+    for group in groups:
+        members = [stretches[steps[k].pocket, steps[k].part] for k in group]
+        fault = joint_fault(members) if len(members) > 1 else None
+        if len({steps[k].backwards for k in group}) > 1:
+            fault = "swept together, but not all in one direction"
+        if fault:
+            findings.add("path", f"{place}, steps[{group[-1]}]", fault)
+            faulty = True
+        else:
+            runs.append((joint_stretch(members) if len(members) > 1 else members[0], steps[group[0]]))
+    return None if faulty else runs
+
+
 def _check_lengths(
-    path: Path, stretches: Mapping[Key, Stretch], origin: complex, place: str, findings: Findings
+    path: Path,
+    runs: Sequence[Run],
+    stretches: Mapping[Key, Stretch],
+    origin: complex,
+    place: str,
+    findings: Findings,
 ) -> None:
-    numbered = [Step(*key) for key in sorted(stretches)]
+    numbered = [(stretches[key], Step(*key)) for key in sorted(stretches)]
     stated = {
-        "travel": (path.travel, _travel(path.steps, stretches, origin)),
-        "numbered_travel": (path.numbered_travel, _travel(numbered, stretches, origin)),
-        "beam": (path.beam, math.fsum(stretch.length for stretch in stretches.values())),
+        "travel": (path.travel, _travel(runs, origin)),
+        "numbered_travel": (path.numbered_travel, _travel(numbered, origin)),
+        "beam": (path.beam, math.fsum(stretch.length for stretch, _ in runs)),
     }
     for name, (figure, found) in stated.items():
         if not math.isfinite(figure) or abs(figure - found) > _ROOM_MM + 1e-6 * found:
@@ -113,11 +118,10 @@ def _check_lengths(
             findings.add("number", place, f"{name} is {time!r}; a time is a finite number from 0")
 
 
-def _travel(steps: Sequence[Step], stretches: Mapping[Key, Stretch], origin: complex) -> float:
-    """Add up the beam-off distances from the origin to the last step."""
+def _travel(runs: Sequence[Run], origin: complex) -> float:
+    """Add up the beam-off distances from the origin to the last run."""
     here, hops = origin, []
-    for step in steps:
-        stretch = stretches[step.pocket, step.part]
+    for stretch, step in runs:
         if stretch.vertices:
             on, off = stretch.ends(step)
             hops.append(abs(on - here))

@@ -41,6 +41,13 @@ class Builder:
             written.acceleration,
             {material: self._mm(kerf) for material, kerf in written.kerf.items()},
             self._lens(written.lens),
+            beam_on_delay=written.beam_on_delay,
+            beam_off_delay=written.beam_off_delay,
+            pierce_time=written.pierce_time,
+            lead_in=self._mm(written.lead_in),
+            heat_distance=self._mm(written.heat_distance),
+            heat_time=written.heat_time,
+            thin_web=self._mm(written.thin_web),
         )
 
     def settings(self) -> tuple[MarkSetting, ...]:
@@ -98,6 +105,7 @@ class Builder:
             tuple(area.moved(-x0, -y0) for area in areas if area),
             None if outline.is_rectangle else outline.moved(-x0, -y0),
             written.cost,
+            written.cut_out,
         )
 
     def _blank(self, written: BlankDocument, where: str) -> Blank | None:

@@ -10,6 +10,7 @@ from nesting.job.job import Align, AlignUp, Corner, Dither, Fit, HatchPattern, O
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 Speed = Annotated[float, Strict(), Field(gt=0, le=20_000)]
+Pause = Annotated[float, Strict(), Field(ge=0, le=600)]
 Percent = Annotated[float, Strict(), Field(gt=0, le=100)]
 
 
@@ -125,6 +126,13 @@ class MachineDocument(Written):
     )
     kerf: dict[Name, Distance] = Field(description="width that the beam removes, by stock material")
     lens: LensDocument | None = Field(None, description="lens and beam, for the depth of focus")
+    beam_on_delay: Pause = Field(0.0, description="seconds the head stands where the beam goes on")
+    beam_off_delay: Pause = Field(0.0, description="seconds the head stands where the beam goes off")
+    pierce_time: Pause = Field(0.0, description="seconds the beam stands before a cut begins")
+    lead_in: Distance = Field(0.0, description="length of the first stretch of a cut, in the waste")
+    heat_distance: Distance = Field(0.0, description="cuts nearer than this are neighbours")
+    heat_time: Pause = Field(0.0, description="seconds in which no neighbour of a cut is cut")
+    thin_web: Distance = Field(0.0, description="contours that leave thinner webs are cut last")
 
 
 class MarkSettingDocument(Written):
@@ -148,6 +156,9 @@ class StockDocument(Written):
     margin: Distance = Field(0.0, description="clear distance to the sheet's edge")
     keep_outs: ShapeList = Field((), description="areas that stay free")
     cost: Annotated[float, Strict(), Field(ge=0, le=1e9)] | None = Field(None, description="cost of a sheet")
+    cut_out: Annotated[bool, Strict()] = Field(
+        default=False, description="whether the sheet itself is cut out of a larger board, last"
+    )
 
 
 class BlankDocument(Written):

@@ -39,6 +39,19 @@ class Machine:
     """The machine: bed in mm, speeds in mm/s, acceleration in mm/s², kerf in mm by material.
 
     Without a lens the depth of focus counts as `UNSTATED_DEPTH_MM`.
+
+    Attributes
+    ----------
+    beam_on_delay, beam_off_delay
+        Seconds the head stands at the start and at the end of every line, cut or marked.
+    pierce_time
+        Seconds the beam stands before a cut begins.
+    lead_in
+        Length in mm of the first stretch of a cut, in the waste; 0 for none.
+    heat_distance, heat_time
+        For `heat_time` seconds after a cut nothing nearer to it than `heat_distance` mm is cut.
+    thin_web
+        Contours that leave a web of less than this many mm are cut after all others.
     """
 
     bed_width: float
@@ -49,6 +62,13 @@ class Machine:
     acceleration: float = 3000.0
     kerf: dict[str, float] = field(default_factory=dict)
     lens: Lens | None = None
+    beam_on_delay: float = 0.0
+    beam_off_delay: float = 0.0
+    pierce_time: float = 0.0
+    lead_in: float = 0.0
+    heat_distance: float = 0.0
+    heat_time: float = 0.0
+    thin_web: float = 0.0
 
     @property
     def depth_of_focus(self) -> float:
@@ -61,7 +81,8 @@ class Stock:
     """Sheets of one kind: sizes, thickness, margin in mm; quantity None is as many as it takes.
 
     `outline` is None for the plain rectangle; otherwise `width` and `height` are its extent and it
-    lies with its lower left corner at (0, 0). `keep_outs` are in the same coordinates.
+    lies with its lower left corner at (0, 0). `keep_outs` are in the same coordinates. With `cut_out`
+    the sheet itself is cut out of a larger board, last of all.
     """
 
     name: str
@@ -74,6 +95,7 @@ class Stock:
     keep_outs: tuple[Region, ...] = ()
     outline: Region | None = None
     cost: float | None = None
+    cut_out: bool = False
 
     @property
     def region(self) -> Region:

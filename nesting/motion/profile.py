@@ -97,6 +97,33 @@ def sweep_count(height: float, interval: float) -> int:
     return math.floor(height / interval + 1e-9) + 1
 
 
+def circle_pieces(radius: float, tolerance: float) -> int:
+    """Count the chords that stand for a full circle and stray no more than `tolerance` mm from it.
+
+    >>> circle_pieces(45, 0.01), circle_pieces(45, 0.05), circle_pieces(5, 0.01)
+    (150, 67, 50)
+    """
+    return math.ceil(math.pi / math.acos(max(1 - tolerance / radius, -1.0)))
+
+
+def interval_of(lines_per_inch: float) -> float:
+    """Distance in mm between sweeps of which so many lie in an inch.
+
+    >>> interval_of(254)
+    0.1
+    """
+    return 25.4 / lines_per_inch
+
+
+def areal_energy(power: float, speed: float, interval: float) -> float:
+    """Energy in J/mm² that a fill leaves, from the beam's power in W.
+
+    >>> round(areal_energy(30, 400, 0.1), 9)
+    0.75
+    """
+    return power / (speed * interval)
+
+
 def raster_time(
     width: float, height: float, interval: float, speed: float, acceleration: float,
     return_speed: float | None = None,

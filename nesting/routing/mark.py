@@ -6,10 +6,12 @@ from itertools import accumulate, islice
 
 from nesting.job.job import Machine, MarkSetting
 from nesting.packing.stop import Stop
-from nesting.plan_values import CutSheet, Filling, Marking, Part, Path, Pocket, Step
+from nesting.plan_values import CutSheet, Filling, Marking, Part, Path, Pocket, Step, Times
 from nesting.routing.legs import Order
 from nesting.routing.route import find_route
-from nesting.routing.shapes import Block, Line, Place, Point, Run, Shape, measure
+from nesting.routing.rows import placed_sweeps, rows_of, swept_together
+from nesting.routing.shapes import Block, Line, Measure, Place, Point, Run, Shape, measure
+from nesting.routing.sharing import Together, share_sweeps
 from nesting.routing.units import UnitShapes, route_by_units
 
 UNITS_SHARE = 0.25
@@ -40,8 +42,9 @@ def mark_path(
 
     Parts with one setting are marked before those with the next, in the order in which the settings
     first appear. A closed line starts at any of its vertices, an open line and a fill are run either
-    way. A line round a fill is marked after it, so that it covers the ends of the sweeps (common practice,
-    no source). With several passes a part is repeated at once, the return move counted in the time only.
+    way. Fills are swept one by one, or those of a whole row of units together if that is faster. A line
+    round a fill is marked after it, so that it covers the ends of the sweeps (common practice, no
+    source). With several passes a part is repeated at once, the return move counted in the time only.
 
     Parameters
     ----------
@@ -63,22 +66,42 @@ def mark_path(
             markings[filling.marking],
             settings(filling.marking),
             before[filling.marking],
+            machine,
         )
         for filling in sorted(fillings, key=lambda filling: filling.pocket)
         if filling.marking is not None and markings[filling.marking].parts
     ]
     shapes = [shape for mark in marks for shape in mark.unit.shapes]
     parts = [(mark.pocket, k) for mark in marks for k in range(len(mark.unit.shapes))]
-    runs = _ordered(marks, machine, start, stop, seed)
-    found = measure(shapes, runs, start, machine)
+    order = _ordered(marks, machine, start, stop, seed)
+    found = order.measure(shapes, machine, start)
     numbered = measure(shapes, [Run(k) for k in range(len(shapes))], start, machine)
-    steps = tuple(Step(*parts[run.shape], run.start, run.backwards) for run in runs)
-    return Path(steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds)
+    steps = tuple(
+        Step(*parts[k], run.start, run.backwards, joined=turn > 0)
+        for run in order.runs
+        for turn, k in enumerate(order.sets[run.shape])
+    )
+    times = Times(mark=found.lines, sweep=found.blocks, travel=found.moving)
+    return Path(steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds, times)
 
 
-def _marks(pocket: Pocket, marking: Marking, setting: MarkSetting, before: tuple[Order, ...]) -> _Marks:
+@dataclass(frozen=True)
+class _Order:
+    """Runs of sets of shapes: a shape by itself, or blocks that are swept together."""
+
+    sets: tuple[Together, ...]
+    runs: tuple[Run, ...]
+
+    def measure(self, shapes: Sequence[Shape], machine: Machine, start: Point) -> Measure:
+        """Measure it from a start on."""
+        return measure(_joined(shapes, self.sets), self.runs, start, machine)
+
+
+def _marks(
+    pocket: Pocket, marking: Marking, setting: MarkSetting, before: tuple[Order, ...], machine: Machine
+) -> _Marks:
     place = (pocket.x, pocket.y, pocket.turn)
-    shapes = tuple(_shape(part, setting, place) for part in marking.parts)
+    shapes = tuple(_shape(part, setting, place, machine) for part in marking.parts)
     return _Marks(pocket.number, setting.name, UnitShapes(marking.name, shapes, before))
 
 
@@ -92,15 +115,16 @@ def _fills_first(parts: Sequence[Part]) -> tuple[Order, ...]:
     )
 
 
-def _shape(part: Part, setting: MarkSetting, place: Place) -> Shape:
+def _shape(part: Part, setting: MarkSetting, place: Place, machine: Machine) -> Shape:
     if part.kind == "line":
-        return Line(part.contours[0], setting.speed, setting.passes, place)
+        dwell = machine.beam_on_delay + machine.beam_off_delay
+        return Line(part.contours[0], setting.speed, setting.passes, place, dwell)
     # an area too small for a sweep is left where it begins
     x, y, _ = part.contours[0].vertices[0]
     return Block(part.sweeps or ((x, y, x, y),), setting.speed, setting.passes, place)
 
 
-def _ordered(marks: Sequence[_Marks], machine: Machine, start: Point, stop: Stop, seed: int) -> list[Run]:
+def _ordered(marks: Sequence[_Marks], machine: Machine, start: Point, stop: Stop, seed: int) -> _Order:
     """Order the marks of one setting after the other, each from where the last one ends."""
     numbers = iter(range(sum(len(mark.unit.shapes) for mark in marks)))
     groups: dict[str, list[UnitShapes]] = {}
@@ -108,30 +132,87 @@ def _ordered(marks: Sequence[_Marks], machine: Machine, start: Point, stop: Stop
     for mark in marks:
         groups.setdefault(mark.setting, []).append(mark.unit)
         indices.setdefault(mark.setting, []).extend(islice(numbers, len(mark.unit.shapes)))
+    sets: list[Together] = []
     runs: list[Run] = []
     left = sum(map(len, indices.values()))
     for setting, units in groups.items():
-        index = indices[setting]
-        part = stop.part(len(index) / (left - len(runs)))
-        route = _group_route(units, machine, start, part, seed)
+        index, first = indices[setting], len(sets)
+        part = stop.part(len(index) / left)
+        left -= len(index)
+        order = _group_order(units, machine, start, part, seed)
         stop.spend(part.spent)
-        runs += [replace(run, shape=index[run.shape]) for run in route]
-        shapes = [shape for unit in units for shape in unit.shapes]
-        x, y = shapes[route[-1].shape].ends(route[-1])[1]
+        sets += [tuple(index[k] for k in members) for members in order.sets]
+        runs += [replace(run, shape=first + run.shape) for run in order.runs]
+        shapes = _joined([shape for unit in units for shape in unit.shapes], order.sets)
+        x, y = shapes[order.runs[-1].shape].ends(order.runs[-1])[1]
         start = (float(x), float(y))
-    return runs
+    return _Order(tuple(sets), tuple(runs))
 
 
-def _group_route(
+def _group_order(
     units: Sequence[UnitShapes], machine: Machine, start: Point, stop: Stop, seed: int
-) -> tuple[Run, ...]:
-    """Order all shapes of some units, beginning with a route unit by unit."""
+) -> _Order:
+    """Order all shapes of some units, rows swept together where that is faster."""
+    shapes = [shape for unit in units for shape in unit.shapes]
+    alone = tuple((k,) for k in range(len(shapes)))
+    sets = _sets(shapes, machine, stop)
+    if len(sets) == len(shapes):
+        return _alone(units, alone, machine, start, stop, seed)
+    joined, of = _joined(shapes, sets), {k: turn for turn, members in enumerate(sets) for k in members}
+    before = {(of[a], of[b]) for a, b in _before(units)}
+    part = stop.part(0.7)
+    together = _Order(sets, find_route(joined, machine, start, part, seed, sorted(before)).runs)
+    stop.spend(part.spent)
+    seconds = together.measure(shapes, machine, start).seconds
+    if sum(float(shape.times((0,), machine)[0]) for shape in shapes) >= seconds:
+        # no order of the shapes one by one is faster
+        return together
+    apart = _alone(units, alone, machine, start, stop, seed)
+    return min(together, apart, key=lambda order: order.measure(shapes, machine, start).seconds)
+
+
+def _alone(
+    units: Sequence[UnitShapes],
+    alone: tuple[Together, ...],
+    machine: Machine,
+    start: Point,
+    stop: Stop,
+    seed: int,
+) -> _Order:
+    """Order all shapes of some units one by one, beginning with a route unit by unit."""
     shapes = [shape for unit in units for shape in unit.shapes]
     part = stop.part(UNITS_SHARE)
     by_unit = route_by_units(units, machine, start, part, seed) if 1 < len(units) < len(shapes) else ()
     stop.spend(part.spent)
+    return _Order(alone, find_route(shapes, machine, start, stop, seed, _before(units), by_unit).runs)
+
+
+def _before(units: Sequence[UnitShapes]) -> list[Order]:
+    """Pair shapes, numbered through all units, of which the first is run earlier."""
     firsts = accumulate((len(unit.shapes) for unit in units), initial=0)
-    before = [
+    return [
         (first + a, first + b) for first, unit in zip(firsts, units, strict=False) for a, b in unit.before
     ]
-    return find_route(shapes, machine, start, stop, seed, before, by_unit).runs
+
+
+def _sets(shapes: Sequence[Shape], machine: Machine, stop: Stop) -> tuple[Together, ...]:
+    """Divide shapes of one setting into those run by themselves and blocks swept together."""
+    blocks = [k for k, shape in enumerate(shapes) if isinstance(shape, Block)]
+    rows = [rows_of(shape) for shape in shapes if isinstance(shape, Block)]
+    found, _, effort = share_sweeps(rows, shapes[0].speed, machine, shapes[0].passes)
+    stop.spend(effort)
+    sets = [tuple(blocks[k] for k in members) for members in found]
+    return tuple(sorted([*sets, *((k,) for k in range(len(shapes)) if k not in set(blocks))]))
+
+
+def _joined(shapes: Sequence[Shape], sets: Sequence[Together]) -> list[Shape]:
+    """Make one block of each set of several blocks."""
+    return [
+        shapes[members[0]] if len(members) == 1 else _swept([shapes[k] for k in members]) for members in sets
+    ]
+
+
+def _swept(shapes: Sequence[Shape]) -> Block:
+    blocks = [shape for shape in shapes if isinstance(shape, Block)]
+    fills = [placed_sweeps(block.sweeps, block.place) for block in blocks]
+    return Block(swept_together(fills), blocks[0].speed, blocks[0].passes)

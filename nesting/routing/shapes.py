@@ -29,12 +29,16 @@ class Run:
 
 @dataclass(frozen=True)
 class Line:
-    """A contour to be followed `passes` times at `speed` mm/s, put on the sheet by `place`."""
+    """A contour to be followed `passes` times at `speed` mm/s, put on the sheet by `place`.
+
+    In each pass the head stands `dwell` seconds while the beam goes on and off.
+    """
 
     contour: Contour
     speed: float
     passes: int = 1
     place: Place = (0.0, 0.0, 0.0)
+    dwell: float = 0.0
 
     @cached_property
     def points(self) -> Floats:
@@ -59,7 +63,7 @@ class Line:
 
     def times(self, starts: Sequence[int], machine: Machine) -> Floats:
         """Seconds for all passes from each of some vertices, return moves between passes included."""
-        once = start_times(self.contour, starts, self.speed, machine.acceleration)
+        once = start_times(self.contour, starts, self.speed, machine.acceleration) + self.dwell
         if self.passes == 1:
             return once
         back = 0.0 if self.contour.closed else _back(self.points, machine)
@@ -103,11 +107,18 @@ Shape = Line | Block
 
 @dataclass(frozen=True)
 class Measure:
-    """Beam-off and beam-on length of a route in mm, its time in s."""
+    """Beam-off and beam-on length of a route in mm; the time in s of its moves, lines and blocks."""
 
     travel: float
     beam: float
-    seconds: float
+    moving: float
+    lines: float
+    blocks: float
+
+    @property
+    def seconds(self) -> float:
+        """The time of the whole route."""
+        return self.moving + self.lines + self.blocks
 
 
 def measure(shapes: Sequence[Shape], runs: Sequence[Run], start: Point, machine: Machine) -> Measure:
@@ -118,9 +129,16 @@ def measure(shapes: Sequence[Shape], runs: Sequence[Run], start: Point, machine:
     """
     distances = moves(shapes, runs, start)
     travelling = travel_time(distances, machine.travel_speed, machine.acceleration)
-    running = math.fsum(float(shapes[run.shape].times((run.start,), machine)[0]) for run in runs)
-    beam = math.fsum(shapes[run.shape].beam for run in runs)
-    return Measure(float(distances.sum()), beam, float(travelling.sum()) + running)
+    running: dict[type, list[float]] = {Line: [], Block: []}
+    for run in runs:
+        running[type(shapes[run.shape])].append(float(shapes[run.shape].times((run.start,), machine)[0]))
+    return Measure(
+        float(distances.sum()),
+        math.fsum(shapes[run.shape].beam for run in runs),
+        float(travelling.sum()),
+        math.fsum(running[Line]),
+        math.fsum(running[Block]),
+    )
 
 
 def moves(shapes: Sequence[Shape], runs: Sequence[Run], start: Point) -> Floats:

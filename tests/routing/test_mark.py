@@ -168,3 +168,38 @@ def test_nothing_to_mark() -> None:
     path = mark_path(fillings, sheet_of(1, 1), {}, {}, MACHINE, stop=Stop(effort=0.1))
     assert path == NO_PATH
     assert math.isclose(path.seconds, 0)
+
+
+@pytest.mark.parametrize(("pitch", "joined"), [(24.0, 3), (400.0, 0)])
+def test_row_swept_together(pitch: float, joined: int) -> None:
+    """Units near one another are swept as a row, in the time of the longer sweeps; units far apart are not."""
+    fill = Part("fill", (Contour.circle(1),), sweeps=tuple((0, k / 10, 20, k / 10) for k in range(50)))
+    pockets = tuple(Pocket(k + 1, "blank", pitch * k, 0, 0, Region.rectangle(1, 1), ()) for k in range(4))
+    fillings = [Filling(k + 1, Unit("line", k + 1), "bar") for k in range(4)]
+    sheet = CutSheet("A", "stock", pockets, NO_PATH, 0.5)
+    path = mark_path(
+        fillings, sheet, {"bar": marking("bar", fill)}, lambda _: FINE, MACHINE, stop=Stop(effort=0.1)
+    )
+    assert sum(step.joined for step in path.steps) == joined
+    assert path.beam == pytest.approx(4 * 50 * 20)
+    assert path.times.total == pytest.approx(path.seconds)
+    if joined:
+        assert path.times.sweep == pytest.approx(50 * sweep_time(3 * pitch + 20, FINE.speed, 3000), rel=1e-3)
+        assert path.travel == 0
+
+
+def test_delays() -> None:
+    """The head stands at both ends of every line, in every pass, and nowhere in a fill."""
+    line = Part("line", (Contour.circle(5, 10, 10),))
+    fill = Part("fill", (Contour.circle(1),), sweeps=((10, 0, 40, 0), (40, 1, 10, 1)))
+    slow = Machine(600, 400, beam_on_delay=0.25, beam_off_delay=0.5)
+    twice = MarkSetting("twice", speed=200, passes=2)
+    paths = [
+        mark_path(
+            [Filling(1, Unit("line", 1), "m")], sheet_of(1, 1), {"m": marking("m", line, fill)},
+            {"m": twice}, machine, stop=Stop(effort=0.1),
+        )
+        for machine in (Machine(600, 400), slow)
+    ]  # fmt: skip
+    assert paths[1].times.mark - paths[0].times.mark == pytest.approx(2 * 0.75)
+    assert paths[1].times.sweep == paths[0].times.sweep
