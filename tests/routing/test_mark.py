@@ -172,7 +172,7 @@ def test_nothing_to_mark() -> None:
 
 @pytest.mark.parametrize(("pitch", "joined"), [(24.0, 3), (400.0, 0)])
 def test_row_swept_together(pitch: float, joined: int) -> None:
-    """Units near one another are swept as a row, in the time of the longer sweeps; units far apart are not."""
+    """Units near one another are swept as a row, in the time of longer sweeps; units far apart are not."""
     fill = Part("fill", (Contour.circle(1),), sweeps=tuple((0, k / 10, 20, k / 10) for k in range(50)))
     pockets = tuple(Pocket(k + 1, "blank", pitch * k, 0, 0, Region.rectangle(1, 1), ()) for k in range(4))
     fillings = [Filling(k + 1, Unit("line", k + 1), "bar") for k in range(4)]
