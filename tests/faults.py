@@ -246,7 +246,10 @@ def _with_island(pocket: Pocket) -> Pocket:
 
 
 def _all_joined(path: Path) -> Path:
-    return replace(path, steps=(path.steps[0], *(replace(step, joined=True) for step in path.steps[1:])))
+    # a path of one step is joined to nothing
+    return replace(
+        path, steps=tuple(replace(s, joined=k > 0 or len(path.steps) == 1) for k, s in enumerate(path.steps))
+    )
 
 
 def _first_joined(path: Path) -> Path:
