@@ -162,7 +162,11 @@ def _dotted(dots: Dots, placing: Placing, drawing: Drawing, interval: float) -> 
 def _parts(shapes: Sequence[Shape], hatch: Hatch, interval: float) -> Iterator[Part]:
     """Shape by shape fill first, then follow the lines, so that a line covers the ends of the sweeps."""
     areas = [(shape.contours if shape.filled else (), shape.rule) for shape in shapes]
-    sweeps = hatch_apart(areas, interval, hatch.angle, grid=True) if hatch.pattern == "lines" else [() for _ in areas]
+    sweeps = (
+        hatch_apart(areas, interval, hatch.angle, grid=True)
+        if hatch.pattern == "lines"
+        else [() for _ in areas]
+    )
     rings: list[tuple[Contour, ...]] = [() for _ in areas]
     if hatch.pattern == "rings":
         rings = rings_apart(areas, interval)
