@@ -10,11 +10,18 @@ from nesting.packing.choice import pack
 from nesting.packing.loads import assign_units, plan_sheets
 from nesting.packing.sheet_plan import AssignedLoad, PlacedSheet, SheetPlan
 from nesting.packing.stop import Stop
-from nesting.plan_values import CutSheet, Filling, Load, Marking, Plan, Pocket
+from nesting.plan_values import CutSheet, Filling, Load, Marking, Path, Plan, Pocket
 from nesting.progress import Listener, Progress, silent
 from nesting.routing.cut import cut_path
-from nesting.routing.mark import mark_path
+from nesting.routing.directions import Sweeping, arrange_units, choose_directions, marked
+from nesting.routing.mark import mark_path, numbered_seconds
 from nesting.warn import warnings_for
+
+SETTLING_SHARE = 0.3
+"""Share of what packing left that is spent at the most on what is settled before ordering the marks."""
+
+Contents = tuple[str, tuple[tuple[int, str], ...]]
+"""A sheet's name, and the pockets that are filled with their markings."""
 
 PACKING_SHARE = 0.7
 """Share of the time that packing gets at the most; ordering the paths gets the rest."""
@@ -54,18 +61,21 @@ def make_plan(
         seconds = 60.0
     stop = Stop(seconds, effort, cancelled)
     progress(Progress("preparing artwork", 0.0))
-    markings = {marking.name: marking for marking in prepare_markings(job)}
+    markings, across = ({m.name: m for m in prepare_markings(job, angle)} for angle in (0.0, 90.0))
     packed = _packed(job, stop, seed, progress)
     pockets = [_pockets(job, placed) for placed in packed.sheets]
     assigned = assign_units(job, packed, pockets)
     router = _Router(job, markings, stop, seed, progress, len(pockets) + len(assigned))
     sheets = [router.sheet(k, *pair) for k, pair in enumerate(zip(packed.sheets, pockets, strict=True))]
-    loads = [router.load(k, load, sheets[load.sheet]) for k, load in enumerate(assigned, start=1)]
+    plain = sum(sheet.cut_path.numbered_seconds for sheet in sheets)
+    plain += sum(router.plain_seconds(load, sheets[load.sheet]) for load in assigned)
+    settled = router.settle(assigned, sheets, across)
+    loads = [router.load(k, load, sheets[load.sheet]) for k, load in enumerate(settled, start=1)]
     return Plan(
         job=job,
         sheets=tuple(sheets),
         loads=tuple(loads),
-        markings=tuple(markings.values()),
+        markings=tuple(router.markings.values()),
         unplaced=packed.unplaced,
         bound=packed.bound,
         proven=packed.proven,
@@ -74,6 +84,7 @@ def make_plan(
         warnings=warnings_for(job, sheets, loads),
         seed=seed,
         made_by=f"nesting-optimiser {__version__}",
+        plain_seconds=plain,
     )
 
 
@@ -139,6 +150,7 @@ class _Router:
         artworks = {artwork.name: artwork for artwork in job.artworks}
         self.marking_of = {order.name: marking_name(order, artworks) for order in job.orders}
         self.homes: dict[str, tuple[float, float]] = {}
+        self.marked: dict[Contents, Path] = {}
 
     def sheet(self, index: int, placed: PlacedSheet, pockets: Sequence[Pocket]) -> CutSheet:
         """Order the cuts of a sheet."""
@@ -151,23 +163,59 @@ class _Router:
         fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
         return CutSheet(name, stock.name, tuple(pockets), path, fill)
 
-    def load(self, number: int, load: AssignedLoad, sheet: CutSheet) -> Load:
-        """Order the marks of a load."""
-        part = self._part(f"ordering the marks of load {number}")
-        fillings = tuple(Filling(pocket, unit, self.marking_of[unit.line]) for pocket, unit in load.units)
-        settings = {name: self.settings[marking.blank] for name, marking in self.markings.items()}
-        path = mark_path(
-            fillings,
-            sheet,
-            self.markings,
-            settings,
-            self.job.machine,
-            start=self.homes[sheet.name],
-            stop=part,
-            seed=self.seed,
+    def plain_seconds(self, load: AssignedLoad, sheet: CutSheet) -> float:
+        """Time for a load as it is before anything is chosen to save time."""
+        return numbered_seconds(
+            self._fillings(load), sheet, self.markings, self._speeds, self.job.machine, self.homes[sheet.name]
         )
+
+    def settle(
+        self, loads: Sequence[AssignedLoad], sheets: Sequence[CutSheet], across: dict[str, Marking]
+    ) -> list[AssignedLoad]:
+        """Choose how fills run and which unit lies where, before the marks are put in order."""
+        pockets = [{pocket.number: pocket for pocket in sheet.pockets} for sheet in sheets]
+        contents = [marked(load.units, pockets[load.sheet], self.marking_of) for load in loads]
+        sweeping = Sweeping(self.markings, self.settings, self.job.machine)
+        part = self.stop.part(SETTLING_SHARE)
+        self.markings = choose_directions(contents, sweeping, across, part)
+        sweeping = Sweeping(self.markings, self.settings, self.job.machine)
+        settled = [
+            arrange_units(load, pockets[load.sheet], self.marking_of, sweeping, part) for load in loads
+        ]
         self.stop.spend(part.spent)
-        return Load(number, sheet.name, load.focus_height, fillings, path)
+        distinct = {self._contents(self._fillings(load), sheets[load.sheet]) for load in settled}
+        self.paths = len(sheets) + len(distinct)
+        return settled
+
+    def load(self, number: int, load: AssignedLoad, sheet: CutSheet) -> Load:
+        """Order the marks of a load; loads alike share their path."""
+        fillings = self._fillings(load)
+        contents = self._contents(fillings, sheet)
+        if contents not in self.marked:
+            part = self._part(f"ordering the marks of load {number}")
+            self.marked[contents] = mark_path(
+                fillings,
+                sheet,
+                self.markings,
+                self._speeds,
+                self.job.machine,
+                start=self.homes[sheet.name],
+                stop=part,
+                seed=self.seed,
+            )
+            self.stop.spend(part.spent)
+        return Load(number, sheet.name, load.focus_height, fillings, self.marked[contents])
+
+    def _fillings(self, load: AssignedLoad) -> tuple[Filling, ...]:
+        return tuple(Filling(pocket, unit, self.marking_of[unit.line]) for pocket, unit in load.units)
+
+    @staticmethod
+    def _contents(fillings: Sequence[Filling], sheet: CutSheet) -> Contents:
+        return sheet.name, tuple(sorted((f.pocket, f.marking or "") for f in fillings))
+
+    @property
+    def _speeds(self) -> dict[str, MarkSetting]:
+        return {name: self.settings[marking.blank] for name, marking in self.markings.items()}
 
     def _part(self, stage: str) -> Stop:
         share = self.done / self.paths

@@ -12,7 +12,7 @@ from nesting.artwork.rings import rings_apart
 from nesting.errors import InputError, Problem
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing, Shape
-from nesting.job.job import Artwork, Blank, Dots, Hatch, Job, Lettering, OrderLine
+from nesting.job.job import Artwork, Blank, Dots, HatchPattern, Job, Lettering, OrderLine
 from nesting.plan_values import Marking, Part, Placed
 
 
@@ -38,8 +38,10 @@ def text_of(line: OrderLine, artwork: Artwork | None) -> str | None:
     return " ".join(unicodedata.normalize("NFC", artwork.content.text(line)).split())
 
 
-def prepare_markings(job: Job) -> tuple[Marking, ...]:
+def prepare_markings(job: Job, angle: float = 0.0) -> tuple[Marking, ...]:
     """Prepare what each order line wants on its blank, each artwork and each text once for a kind of blank.
+
+    Fills of artworks that state no direction run at `angle` degrees.
 
     Markings come in the order in which order lines first need them.
 
@@ -49,7 +51,7 @@ def prepare_markings(job: Job) -> tuple[Marking, ...]:
         With one problem for each artwork that does not fit its blank's mark area; of a text it names
         the order line.
     """
-    press = _Press(job)
+    press = _Press(job, angle)
     markings: dict[str, Marking] = {}
     for line in job.orders:
         name = marking_name(line, press.artworks)
@@ -64,9 +66,10 @@ def prepare_markings(job: Job) -> tuple[Marking, ...]:
 class _Press:
     """Prepares artworks; each problem is kept, and nothing is prepared twice."""
 
-    def __init__(self, job: Job) -> None:
+    def __init__(self, job: Job, angle: float) -> None:
         self.artworks = {artwork.name: artwork for artwork in job.artworks}
         self.problems: list[Problem] = []
+        self._angle = angle
         self._blanks = {blank.name: blank for blank in job.blanks}
         self._intervals = {setting.name: setting.interval for setting in job.settings}
         self._made: dict[tuple[str, str, str | None], Placed | None] = {}
@@ -90,7 +93,9 @@ class _Press:
             parts = _dotted(artwork.content, placing, drawing, interval)
         else:
             shapes = [placing.shape(shape) for shape in drawing.shapes]
-            parts = tuple(_parts(shapes, artwork.hatch, interval))
+            hatch = artwork.hatch
+            angle = self._angle if hatch.angle is None else hatch.angle
+            parts = tuple(_parts(shapes, hatch.pattern, angle, interval))
         if not parts:
             raise ValueError("nothing would be marked; allowed: lines, or fills with an area")
         return Placed(
@@ -159,16 +164,12 @@ def _dotted(dots: Dots, placing: Placing, drawing: Drawing, interval: float) -> 
     return (Part("dots", edge, sweeps=sweeps),) if sweeps else ()
 
 
-def _parts(shapes: Sequence[Shape], hatch: Hatch, interval: float) -> Iterator[Part]:
+def _parts(shapes: Sequence[Shape], pattern: HatchPattern, angle: float, interval: float) -> Iterator[Part]:
     """Shape by shape fill first, then follow the lines, so that a line covers the ends of the sweeps."""
     areas = [(shape.contours if shape.filled else (), shape.rule) for shape in shapes]
-    sweeps = (
-        hatch_apart(areas, interval, hatch.angle, grid=True)
-        if hatch.pattern == "lines"
-        else [() for _ in areas]
-    )
+    sweeps = hatch_apart(areas, interval, angle, grid=True) if pattern == "lines" else [() for _ in areas]
     rings: list[tuple[Contour, ...]] = [() for _ in areas]
-    if hatch.pattern == "rings":
+    if pattern == "rings":
         rings = rings_apart(areas, interval)
     for shape, swept, followed in zip(shapes, sweeps, rings, strict=True):
         if swept:

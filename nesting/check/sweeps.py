@@ -1,5 +1,6 @@
 """The check of the sweeps of a fill: they stay in its area, cover it, and keep their interval."""
 
+import cmath
 import math
 from collections.abc import Sequence
 from functools import cached_property
@@ -20,11 +21,13 @@ _ANGLE = 1e-4
 Span = tuple[float, float]
 
 
-def sweep_fault(part: Part, interval: float, earlier: Sequence[Part] = (), angle: float = 0.0) -> str | None:
+def sweep_fault(
+    part: Part, interval: float, earlier: Sequence[Part] = (), angle: float | None = 0.0
+) -> str | None:
     """Say what is wrong with the sweeps of a fill whose sweeps should be `interval` mm apart.
 
     What lies in one of the `earlier` fills is not to be swept again. `angle` is the direction asked
-    for, in degrees.
+    for, in degrees; None leaves the choice between 0 and 90.
     """
     if not part.sweeps:
         deep = _Area(part, along=1j, earlier=earlier).tallest > interval
@@ -34,9 +37,10 @@ def sweep_fault(part: Part, interval: float, earlier: Sequence[Part] = (), angle
         return "sweeps must have finite ends; make them again"
     starts, stops = ends[:, 0] + 1j * ends[:, 1], ends[:, 2] + 1j * ends[:, 3]
     along = _direction(stops - starts)
-    asked = complex(math.cos(math.radians(angle)), math.sin(math.radians(angle)))
-    if abs((along * asked.conjugate()).imag) > _ANGLE:
-        return f"sweeps do not run at {angle:g}°; turn them"
+    allowed = (0.0, 90.0) if angle is None else (angle,)
+    turned = [along * cmath.rect(1, -math.radians(degrees)) for degrees in allowed]
+    if min(abs(way.imag) for way in turned) > _ANGLE:
+        return f"sweeps do not run at {' or '.join(f'{degrees:g}°' for degrees in allowed)}; turn them"
     starts, stops = starts / along, stops / along
     if np.abs((stops - starts).imag).max() > _ROW_MM:
         return "sweeps run in different directions; run them side by side"

@@ -219,7 +219,9 @@ class HatchDocument(Written):
     """How areas are filled."""
 
     pattern: HatchPattern = Field("lines", description="parallel lines, or rings along the edges")
-    angle: Turn = Field(0.0, description="direction of the lines in degrees, counter-clockwise")
+    angle: Turn | None = Field(
+        None, description="direction of the lines in degrees, counter-clockwise; left out: 0 or 90"
+    )
     interval: Length | None = Field(None, description="their distance; left out: the mark setting's")
 
 

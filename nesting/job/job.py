@@ -197,11 +197,12 @@ Content = Drawing | Lettering | Dots
 class Hatch:
     """How areas are filled: ``"lines"`` at `angle` degrees, or ``"rings"`` along their edges.
 
+    Without an angle lines run along the blank's x axis or across it, whichever takes less time.
     `interval` in mm goes before that of the mark setting.
     """
 
     pattern: HatchPattern = "lines"
-    angle: float = 0.0
+    angle: float | None = None
     interval: float | None = None
 
 

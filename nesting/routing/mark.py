@@ -14,6 +14,8 @@ from nesting.routing.shapes import Block, Line, Measure, Place, Point, Run, Shap
 from nesting.routing.sharing import Together, share_sweeps
 from nesting.routing.units import UnitShapes, route_by_units
 
+SpeedOf = Callable[[str], MarkSetting] | Mapping[str, MarkSetting]
+
 UNITS_SHARE = 0.25
 """Share of the search that goes unit by unit."""
 
@@ -31,7 +33,7 @@ def mark_path(
     fillings: Sequence[Filling],
     sheet: CutSheet,
     markings: Mapping[str, Marking],
-    speed_of: Callable[[str], MarkSetting] | Mapping[str, MarkSetting],
+    speed_of: SpeedOf,
     machine: Machine,
     *,
     start: Point = (0.0, 0.0),
@@ -57,20 +59,7 @@ def mark_path(
     seed
         For the search.
     """
-    settings = speed_of if callable(speed_of) else speed_of.__getitem__
-    pockets = {pocket.number: pocket for pocket in sheet.pockets}
-    before = {name: _fills_first(marking.parts) for name, marking in markings.items()}
-    marks = [
-        _marks(
-            pockets[filling.pocket],
-            markings[filling.marking],
-            settings(filling.marking),
-            before[filling.marking],
-            machine,
-        )
-        for filling in sorted(fillings, key=lambda filling: filling.pocket)
-        if filling.marking is not None and markings[filling.marking].parts
-    ]
+    marks = _all_marks(fillings, sheet, markings, speed_of, machine)
     shapes = [shape for mark in marks for shape in mark.unit.shapes]
     parts = [(mark.pocket, k) for mark in marks for k in range(len(mark.unit.shapes))]
     order = _ordered(marks, machine, start, stop, seed)
@@ -83,6 +72,43 @@ def mark_path(
     )
     times = Times(mark=found.lines, sweep=found.blocks, travel=found.moving)
     return Path(steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds, times)
+
+
+def numbered_seconds(
+    fillings: Sequence[Filling],
+    sheet: CutSheet,
+    markings: Mapping[str, Marking],
+    speed_of: SpeedOf,
+    machine: Machine,
+    start: Point = (0.0, 0.0),
+) -> float:
+    """Time to mark a load in the order of its pockets' numbers, every part by itself and as drawn."""
+    marks = _all_marks(fillings, sheet, markings, speed_of, machine)
+    shapes = [shape for mark in marks for shape in mark.unit.shapes]
+    return measure(shapes, [Run(k) for k in range(len(shapes))], start, machine).seconds
+
+
+def _all_marks(
+    fillings: Sequence[Filling],
+    sheet: CutSheet,
+    markings: Mapping[str, Marking],
+    speed_of: SpeedOf,
+    machine: Machine,
+) -> list[_Marks]:
+    settings = speed_of if callable(speed_of) else speed_of.__getitem__
+    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    before = {name: _fills_first(marking.parts) for name, marking in markings.items()}
+    return [
+        _marks(
+            pockets[filling.pocket],
+            markings[filling.marking],
+            settings(filling.marking),
+            before[filling.marking],
+            machine,
+        )
+        for filling in sorted(fillings, key=lambda filling: filling.pocket)
+        if filling.marking is not None and markings[filling.marking].parts
+    ]
 
 
 @dataclass(frozen=True)
