@@ -297,6 +297,12 @@ class OrderListDocument(Written):
 
     file: FilePath = Field(description="order list, a path from the job's folder")
     columns: ColumnsDocument = Field(ColumnsDocument(), description="names of its columns")
+    decimal: Literal[".", ","] | None = Field(
+        None, description="decimal sign of its numbers; the other one may then stand between thousands"
+    )
+    reading: dict[Name, OptionValue] = Field(
+        default_factory=dict, description="options of the reader, such as encoding, separator or worksheet"
+    )
 
 
 class JobDocument(Written):

@@ -11,6 +11,7 @@ from nesting.geometry.drawing import Drawing
 from nesting.geometry.font import Font
 from nesting.geometry.picture import Picture
 from nesting.job.findings import Findings, nearest
+from nesting.plug_in_options import Options, lacking, option_problems, with_options
 from nesting.ports import OrderRow, Tracing, UnitlessReader
 
 
@@ -97,11 +98,20 @@ class JobFolder:
         found: Font | None = self._once((source, characters), lambda: reader.read(source, characters))
         return found
 
-    def order_rows(self, written: str, where: str) -> list[OrderRow] | None:
-        """Read an order list; None, with the reason noted, if that fails."""
+    def order_rows(
+        self, written: str, where: str, options: Options, options_where: str
+    ) -> list[OrderRow] | None:
+        """Read an order list with options for its reader; None, with the reason noted, if that fails."""
         path = self._locate(written, where, None)
         reader = self._reader_of("order_readers", path, where, None)
-        rows: list[OrderRow] | None = self._once((path,), lambda: reader.read(path)) if reader else None
+        if path is None or reader is None:
+            return None
+        wrong = list(option_problems(reader, options, options_where, self.findings.file))
+        self.findings.extend(wrong)
+        if wrong:
+            return None
+        chosen = with_options(reader, options, options_where)
+        rows: list[OrderRow] | None = self._once((path, chosen), lambda: chosen.read(path))
         return rows
 
     def is_drawing(self, written: str) -> bool:
@@ -129,6 +139,9 @@ class JobFolder:
             known = sorted({suffix for each in groups for suffix in _plugins.suffixes(each)})
             allowed = ", ".join(known) or "none, for no reader is installed"
             self.findings.add(where, f"found a file ending in {path.suffix!r}; allowed: {allowed}", file)
+        elif lacking(reader):
+            self.findings.add(where, f"found a file ending in {path.suffix!r}, which {lacking(reader)}", file)
+            return None
         return reader
 
     def _once(self, key: tuple[Any, ...], read: Callable[[], Any]) -> Any:

@@ -53,14 +53,14 @@ def document_entries(orders: Mapping[int, OrderDocument], file: str) -> list[Ent
 
 def list_entries(written: OrderListDocument, folder: JobFolder) -> list[Entry]:
     """Read the order list; rows that are wrong are noted and left out."""
-    rows = folder.order_rows(written.file, "order_list.file")
+    rows = folder.order_rows(written.file, "order_list.file", written.reading, "order_list.reading")
     file = folder.name_of(written.file)
     columns = {key: name.casefold() for key, name in written.columns}
     if rows == []:
         folder.findings.add("", "found no order line under the column names; needed: one or more", file)
     if not rows or not _columns_there(written.columns, rows[0], folder.findings, file):
         return []
-    read = (_entry(row, columns, folder.findings, file, written.file) for row in rows)
+    read = (_entry(row, columns, written, folder.findings, file) for row in rows)
     return [entry for entry in read if entry]
 
 
@@ -155,25 +155,43 @@ def _written_at(order: OrderDocument, place: int, key: str) -> str:
 
 
 def _entry(
-    row: OrderRow, columns: Mapping[str, str], findings: Findings, file: str, name: str
+    row: OrderRow, columns: Mapping[str, str], source: OrderListDocument, findings: Findings, file: str
 ) -> Entry | None:
     def where(key: str) -> str:
         return f"row {row.number}, column {columns.get(key, key)}"
 
     try:
-        written = OrderDocument.model_validate(_values(row, columns))
+        written = OrderDocument.model_validate(_values(row, columns, source.decimal))
     except ValidationError as error:
         for path, message in worded(error, OrderDocument):
             findings.add(where(str(path[-1])), message, file)
         return None
-    return Entry(written, f"row {row.number}", file, where, f"{name}, row {row.number}")
+    return Entry(written, f"row {row.number}", file, where, f"{source.file}, row {row.number}")
 
 
-def _values(row: OrderRow, columns: Mapping[str, str]) -> dict[str, Any]:
+def _values(row: OrderRow, columns: Mapping[str, str], decimal: str | None) -> dict[str, Any]:
     """Turn a row's text into the values of an order; an empty cell is the same as none."""
     cells = {name: cell.strip() for name, cell in row.cells.items() if cell.strip()}
     values: dict[str, Any] = {key: cells.pop(name) for key, name in columns.items() if name in cells}
     for key in ("quantity", "priority"):
-        if re.fullmatch(r"-?[0-9]{1,15}", values.get(key, "")):
-            values[key] = int(values[key])
+        if key in values:
+            values[key] = _whole(values[key], decimal)
     return {**values, "texts": cells}
+
+
+def _whole(text: str, decimal: str | None) -> int | str:
+    """Read a whole number; the text itself if it is none, or if it could be meant two ways.
+
+    >>> _whole("12", None), _whole("12,0", None), _whole("1.000", None), _whole("1.000", ",")
+    (12, 12, '1.000', 1000)
+    """
+    plain = text
+    if decimal:
+        thousands = "." if decimal == "," else ","
+        if re.fullmatch(rf"-?[0-9]{{1,3}}(\{thousands}[0-9]{{3}})+(\{decimal}0+)?", text):
+            plain = text.replace(thousands, "")
+        plain = re.sub(rf"\{decimal}0+$", "", plain)
+    else:
+        # three noughts could stand for thousands
+        plain = re.sub(r"[.,]0{1,2}$", "", text)
+    return int(plain) if re.fullmatch(r"-?[0-9]{1,15}", plain) else text

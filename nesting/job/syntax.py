@@ -1,5 +1,6 @@
 """From a file to a document: TOML or JSON, with line and column of what cannot be read."""
 
+import codecs
 import json
 import re
 import tomllib
@@ -11,6 +12,8 @@ from nesting.errors import InputError
 
 LARGEST_BYTES = 20_000_000
 """A job document or an order list is never larger."""
+
+_MARKS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
 
 
 def read_document(path: Path) -> Any:
@@ -34,21 +37,30 @@ def read_document(path: Path) -> Any:
         raise InputError.single("tables or lists are nested too deep", file=str(path)) from None
 
 
-def read_text(path: Path) -> str:
-    """Read a text file in UTF-8, with or without a byte order mark; line ends stay as they are.
+def read_text(path: Path, encoding: str = "utf-8", advice: str = "save the file as UTF-8") -> str:
+    """Read a text file, with or without a byte order mark; line ends stay as they are.
+
+    Parameters
+    ----------
+    encoding
+        How it is encoded; a mark of UTF-8 or UTF-16 at its beginning goes before that.
+    advice
+        What to do about a file that is encoded otherwise.
 
     Raises
     ------
     nesting.errors.InputError
-        If it cannot be read, is too large, or is not UTF-8; the message names the line of the wrong byte.
+        If it cannot be read, is too large, or is encoded otherwise; the message names the line of the
+        wrong byte.
     """
     content = _bytes(path)
+    marked = next((name for mark, name in _MARKS.items() if content.startswith(mark)), encoding)
     try:
-        return content.decode("utf-8-sig")
+        return content.decode(marked)
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1
         byte = error.object[error.start]
-        message = f"found the byte 0x{byte:02x}, which is not UTF-8; save the file as UTF-8"
+        message = f"found the byte 0x{byte:02x}, which is not {encoding.upper()}; {advice}"
         raise InputError.single(message, file=str(path), where=f"line {line}") from None
 
 
