@@ -15,7 +15,8 @@ from nesting.geometry.contour import Contour
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
-from nesting_adapters.plan_lookup import Lookup, Place, as_run, load_name, sweeps_as_run
+from nesting_adapters.plan_lookup import Lookup, Place, load_name
+from nesting_adapters.plan_runs import cut_runs, mark_runs
 from nesting_adapters.svg_path_data import number
 
 LAYERS = {
@@ -62,21 +63,19 @@ class DxfWriter(WithOptions):
         return files
 
     def _marks(self, load: Load, places: list[Place]) -> Iterator[_Entity]:
-        by_pocket = {place.pocket.number: place for place in places}
         for place in places:
             for contour in place.blank.footprint.contours:
                 yield _polyline("blanks", place.lying(contour))
             yield _label(place.pocket.number, place.pocket.outline.bounds)
-        for step in load.mark_path.steps:
-            place = by_pocket[step.pocket]
-            part = place.part(step)
-            layer = "marks-followed" if part.kind == "line" else "marks-swept"
-            for contour in part.contours:
-                run = as_run(contour, step) if part.kind == "line" else contour
-                yield _polyline(layer, place.lying(run))
+        for run in mark_runs(load, places):
+            if run.place.part(run.steps[0]).kind == "line":
+                yield from (_polyline("marks-followed", line) for line in run.strokes)
+                continue
+            for step, place in zip(run.steps, run.places, strict=True):
+                for contour in place.part(step).contours:
+                    yield _polyline("marks-swept", place.lying(contour))
             if self.sweeps:
-                for sweep in sweeps_as_run(part, step):
-                    yield _polyline("sweeps", place.lying(sweep))
+                yield from (_polyline("sweeps", sweep) for sweep in run.strokes)
 
 
 def _reference(stock: Stock) -> Iterator[_Entity]:
@@ -88,13 +87,11 @@ def _reference(stock: Stock) -> Iterator[_Entity]:
 
 
 def _pockets(sheet: CutSheet) -> Iterator[_Entity]:
-    pockets = {pocket.number: pocket for pocket in sheet.pockets}
     for pocket in sheet.pockets:
         for contour in pocket.outline.contours:
             yield _polyline("pockets", contour)
         yield _label(pocket.number, pocket.outline.bounds)
-    for step in sheet.cut_path.steps:
-        yield _polyline("pocket-paths", as_run(pockets[step.pocket].path[step.part], step))
+    yield from (_polyline("pocket-paths", run.line) for run in cut_runs(sheet))
 
 
 def _polyline(layer: str, contour: Contour) -> _Entity:

@@ -13,9 +13,10 @@ from pydantic import AfterValidator, Field, Strict, model_validator
 
 from nesting.geometry.contour import Contour
 from nesting.job.fields import refusal
-from nesting.plan_values import CutSheet, Load, Plan, Step
+from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
-from nesting_adapters.plan_lookup import Lookup, Place, as_run, load_name, sweeps_as_run
+from nesting_adapters.plan_lookup import Lookup, load_name
+from nesting_adapters.plan_runs import cut_runs, mark_runs
 from nesting_adapters.rs274_blocks import Motion, comment, numbered
 from nesting_adapters.svg_path_data import number
 
@@ -145,30 +146,34 @@ class _Program:
         return (f"sheet from X{x:g} Y{y:g} to X{x + self.stock.width:g} Y{y + self.stock.height:g}, in mm",)
 
     def _cut_blocks(self) -> Iterator[str]:
-        pockets = {pocket.number: pocket for pocket in self.sheet.pockets}
-        speed, power = self.lookup.plan.job.machine.cut_speed, self.options.cut_power
-        for step in self.sheet.cut_path.steps:
-            pocket = pockets[step.pocket]
-            yield from comment(f"pocket {pocket.number}")
-            yield from self._stroke(as_run(pocket.path[step.part], step), speed, power)
+        machine, power = self.lookup.plan.job.machine, self.options.cut_power
+        for run in cut_runs(self.sheet):
+            yield from comment(f"pocket {run.pocket.number}")
+            yield from self.motion.travel(run.line.vertices[0][:2])
+            yield from _dwell(run.wait)
+            yield from self._stroke(run.line, machine.cut_speed, power, machine.pierce_time)
 
     def _mark_blocks(self, load: Load) -> Iterator[str]:
-        places = {place.pocket.number: place for place in self.lookup.places(load)}
-        last = 0
-        for step in load.mark_path.steps:
-            place = places[step.pocket]
-            if step.pocket != last:
-                yield from comment(f"pocket {step.pocket}, setting {place.setting.name}")
-                last = step.pocket
-            for contour in _strokes(place, step) * place.setting.passes:
-                yield from self._stroke(contour, place.setting.speed, place.setting.power)
+        last: tuple[int, ...] = ()
+        for run in mark_runs(load, self.lookup.places(load)):
+            setting, pockets = run.place.setting, tuple(dict.fromkeys(step.pocket for step in run.steps))
+            if pockets != last:
+                numbers = ", ".join(map(str, pockets))
+                plural = "s" if len(pockets) > 1 else ""
+                yield from comment(f"pocket{plural} {numbers}; setting {setting.name}")
+                last = pockets
+            for contour in run.strokes * setting.passes:
+                yield from self._stroke(contour, setting.speed, setting.power)
 
-    def _stroke(self, contour: Contour, speed: float, power: float | None) -> Iterator[str]:
+    def _stroke(
+        self, contour: Contour, speed: float, power: float | None, pierce: float = 0.0
+    ) -> Iterator[str]:
         """Write one stretch: to its start, the beam on, along it, the beam off."""
         yield from self.motion.travel(contour.vertices[0][:2])
         run = self.motion.follow(contour, speed)
         if run:
             yield self._on(power)
+            yield from _dwell(pierce)
             yield from run
             yield self.options.beam_off
 
@@ -179,8 +184,5 @@ class _Program:
         return f"{self.options.power_word}{level} {self.options.beam_on}"
 
 
-def _strokes(place: Place, step: Step) -> list[Contour]:
-    part = place.part(step)
-    if part.kind == "line":
-        return [place.lying(as_run(contour, step)) for contour in part.contours]
-    return [place.lying(line) for line in sweeps_as_run(part, step)]
+def _dwell(seconds: float) -> list[str]:
+    return [f"G4 P{number(seconds, 3)}"] if seconds > 0 else []

@@ -11,6 +11,7 @@ from nesting.geometry.region import Region
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan, Step
 from nesting_adapters.plan_lookup import Lookup, Place, as_run, in_turn, load_name, sweeps_as_run
+from nesting_adapters.plan_runs import cut_runs, mark_runs
 from nesting_adapters.svg_path_data import joint_path_data, number, path_data
 
 MOST_SWEEPS = 5000
@@ -99,12 +100,10 @@ def _reference(stock: Stock) -> Iterator[str]:
 
 
 def _pocket_paths(sheet: CutSheet, stock: Stock) -> Iterator[str]:
-    pockets = {pocket.number: pocket for pocket in sheet.pockets}
-    for order, step in enumerate(sheet.cut_path.steps, 1):
-        pocket = pockets[step.pocket]
-        data = path_data(as_run(pocket.path[step.part], step), stock.height)
-        names = {"pocket": pocket.number, "blank": pocket.blank, "order": order}
-        yield _path(f"pocket-{pocket.number}-{step.part + 1}", data, _data(names))
+    for order, run in enumerate(cut_runs(sheet), 1):
+        names = {"pocket": run.pocket.number, "blank": run.pocket.blank, "order": order}
+        data = path_data(run.line, stock.height)
+        yield _path(f"pocket-{run.pocket.number}-{run.step.part + 1}", data, _data(names))
 
 
 def _labels(sheet: CutSheet, stock: Stock) -> Iterator[str]:
@@ -143,14 +142,12 @@ def _mark(place: Place, step: Step, stock: Stock) -> str:
 
 
 def _sweeps(load: Load, places: list[Place], stock: Stock) -> Iterator[str]:
-    by_pocket = {place.pocket.number: place for place in places}
-    steps = [step for step in load.mark_path.steps if by_pocket[step.pocket].part(step).sweeps]
-    if sum(len(by_pocket[step.pocket].part(step).sweeps) for step in steps) > MOST_SWEEPS:
+    runs = [run for run in mark_runs(load, places) if run.place.part(run.steps[0]).kind != "line"]
+    if sum(len(run.strokes) for run in runs) > MOST_SWEEPS:
         return
-    for step in steps:
-        place = by_pocket[step.pocket]
-        lines = [place.lying(sweep) for sweep in sweeps_as_run(place.part(step), step)]
-        yield _path(f"sweeps-{step.pocket}-{step.part + 1}", joint_path_data(lines, stock.height))
+    for run in runs:
+        first = run.steps[0]
+        yield _path(f"sweeps-{first.pocket}-{first.part + 1}", joint_path_data(run.strokes, stock.height))
 
 
 def _outline(region: Region, stock: Stock) -> str:

@@ -71,6 +71,8 @@ class Reader:
         codes = [letter + _code(value) for letter, value in words if letter in "GM"]
         _check_groups(codes)
         given = {letter: float(value) for letter, value in words if letter not in "GMN"}
+        if ("G4" in codes) != ("P" in given) or given.get("P", 0.0) < 0:
+            raise RuleError("G4 has a P of 0 s or more, and only G4 has one (3.5.4)")
         self.feed = given.get("F", self.feed)
         self._spindle(codes, given)
         self.modes |= set(codes)

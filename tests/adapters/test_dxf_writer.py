@@ -14,6 +14,7 @@ from nesting.job.job import Job
 from nesting.plan_values import Load, Plan
 from nesting.plug_in_options import with_options
 from nesting_adapters.dxf_writer import LAYERS, REFERENCE_LAYERS, DxfWriter
+from tests.adapters.expected_runs import expected_cuts, expected_groups
 from tests.adapters.written_plan import renamed_plan, small_plan
 from tests.planned import planned
 from tests.strategies import jobs
@@ -57,12 +58,7 @@ def _assert_written(plan: Plan) -> None:
     for sheet in plan.sheets:
         document = documents[f"sheet-{sheet.name}-pockets.dxf"]
         _assert_same(_contours(document, "pockets"), [c for p in sheet.pockets for c in p.outline.contours])
-        pockets = {pocket.number: pocket for pocket in sheet.pockets}
-        runs = [
-            _run(pockets[step.pocket].path[step.part], step.start, step.backwards)
-            for step in sheet.cut_path.steps
-        ]
-        _assert_same(_contours(document, "pocket-paths"), runs)
+        _assert_same(_contours(document, "pocket-paths"), expected_cuts(plan, sheet.name))
     for load in plan.loads:
         document = documents[f"load-{load.number:02d}-marks.dxf"]
         for layer, expected in _expected_marks(plan, load).items():
@@ -70,27 +66,18 @@ def _assert_written(plan: Plan) -> None:
 
 
 def _expected_marks(plan: Plan, load: Load) -> dict[str, list[Contour]]:
+    found: dict[str, list[Contour]] = {"marks-followed": [], "sweeps": []}
+    for kind, strokes in expected_groups(plan, load):
+        found["marks-followed" if kind == "line" else "sweeps"] += strokes
     pockets = {pocket.number: pocket for pocket in plan.sheet(load.sheet).pockets}
     markings = {filling.pocket: filling.marking for filling in load.fillings}
-    found: dict[str, list[Contour]] = {"marks-followed": [], "marks-swept": [], "sweeps": []}
+    swept = []
     for step in load.mark_path.steps:
         pocket = pockets[step.pocket]
         part = plan.marking(markings[step.pocket] or "").parts[step.part]
-        place = (pocket.x, pocket.y, pocket.turn)
-        if part.kind == "line":
-            run = _run(part.contours[0], step.start, step.backwards)
-            found["marks-followed"].append(run.moved(*place))
-            continue
-        found["marks-swept"] += [contour.moved(*place) for contour in part.contours]
-        ends = [(s[:2], s[2:]) for s in part.sweeps]
-        turned = [(b, a) for a, b in reversed(ends)] if step.backwards else ends
-        found["sweeps"] += [Contour.polyline(pair, closed=False).moved(*place) for pair in turned]
-    return found
-
-
-def _run(contour: Contour, start: int, backwards: bool) -> Contour:
-    started = contour.started(start) if contour.closed else contour
-    return started.reversed() if backwards else started
+        if part.kind != "line":
+            swept += [contour.moved(pocket.x, pocket.y, pocket.turn) for contour in part.contours]
+    return {**found, "marks-swept": swept}
 
 
 def test_a_plan_passes_the_audit_and_reads_back() -> None:

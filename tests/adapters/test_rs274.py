@@ -3,6 +3,7 @@
 import math
 import re
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -14,10 +15,11 @@ from nesting.errors import InputError
 from nesting.examples import write_example
 from nesting.geometry.contour import Contour
 from nesting.job.job import Job
-from nesting.plan_values import Load, Part, Plan, Step
+from nesting.plan_values import Plan, Step
 from nesting.plug_in_options import with_options
 from nesting_adapters.rs274 import Rs274Writer
 from nesting_adapters.rs274_blocks import Motion, numbered
+from tests.adapters.expected_runs import expected_cuts, expected_marks
 from tests.adapters.rs274_reader import Reader, RuleError, Stroke
 from tests.adapters.written_plan import renamed_plan, small_plan
 from tests.planned import planned
@@ -33,40 +35,6 @@ def _programs(plan: Plan, **options: Any) -> dict[str, str]:
     return {name: content.decode("ascii") for name, content in writer.files(plan).items()}
 
 
-def _expected_cuts(plan: Plan, name: str) -> list[Contour]:
-    sheet = plan.sheet(name)
-    pockets = {pocket.number: pocket for pocket in sheet.pockets}
-    return [_run(pockets[step.pocket].path[step.part], step) for step in sheet.cut_path.steps]
-
-
-def _expected_marks(plan: Plan, load: Load) -> list[Contour]:
-    """Every stroke of a load on its sheet, from the plan's values alone."""
-    pockets = {pocket.number: pocket for pocket in plan.sheet(load.sheet).pockets}
-    markings = {filling.pocket: filling.marking for filling in load.fillings}
-    passes = {setting.name: setting.passes for setting in plan.job.settings}
-    by_blank = {blank.name: passes[blank.setting] for blank in plan.job.blanks}
-    strokes: list[Contour] = []
-    for step in load.mark_path.steps:
-        pocket = pockets[step.pocket]
-        part = plan.marking(markings[step.pocket] or "").parts[step.part]
-        placed = [c.moved(pocket.x, pocket.y, pocket.turn) for c in _part_runs(part, step)]
-        strokes += placed * by_blank[pocket.blank]
-    return strokes
-
-
-def _part_runs(part: Part, step: Step) -> list[Contour]:
-    if part.kind == "line":
-        return [_run(part.contours[0], step)]
-    ends = [(sweep[:2], sweep[2:]) for sweep in part.sweeps]
-    turned = [(b, a) for a, b in reversed(ends)] if step.backwards else ends
-    return [Contour.polyline(pair, closed=False) for pair in turned]
-
-
-def _run(contour: Contour, step: Step) -> Contour:
-    started = contour.started(step.start) if contour.closed else contour
-    return started.reversed() if step.backwards else started
-
-
 def _assert_runs(strokes: list[Stroke], expected: list[Contour], shift: complex = 0j) -> None:
     """Each stroke starts and ends where the plan says and stays on the plan's contour."""
     assert len(strokes) == len(expected)
@@ -77,7 +45,7 @@ def _assert_runs(strokes: list[Stroke], expected: list[Contour], shift: complex 
         chain = [complex(x, y) + shift for x, y in contour.flattened(MICROMETRE / 10).tolist()]
         assert max(_off(point, chain, contour.closed) for point in stroke.along(3)) < 4 * MICROMETRE
         # nothing is left out: a run that cut a corner or a whole arc would be shorter
-        length = sum(abs(b - a) for a, b in zip(stroke.along(64), stroke.along(64)[1:], strict=False))
+        length = sum(abs(b - a) for a, b in pairwise(stroke.along(64)))
         assert length == pytest.approx(contour.length, rel=2e-3, abs=0.01)
 
 
@@ -97,11 +65,20 @@ def _assert_plan_written(plan: Plan, **options: Any) -> None:
     programs = _programs(plan, **options)
     for sheet in plan.sheets:
         _assert_runs(
-            Reader(programs[f"sheet-{sheet.name}-pockets.ngc"]).strokes, _expected_cuts(plan, sheet.name)
+            Reader(programs[f"sheet-{sheet.name}-pockets.ngc"]).strokes, expected_cuts(plan, sheet.name)
         )
     for load in plan.loads:
         reader = Reader(programs[f"load-{load.number:02d}-marks.ngc"])
-        _assert_runs(reader.strokes, _expected_marks(plan, load))
+        _assert_runs(reader.strokes, expected_marks(plan, load))
+
+
+def _assert_planned_lengths(plan: Plan) -> None:
+    """The beam is on as far as the plan says, which the plan's own check works out anew."""
+    programs = _programs(plan)
+    for load in plan.loads:
+        strokes = Reader(programs[f"load-{load.number:02d}-marks.ngc"]).strokes
+        length = sum(abs(b - a) for s in strokes for a, b in pairwise(s.along(64)))
+        assert length == pytest.approx(load.mark_path.beam, rel=2e-3, abs=0.1)
 
 
 def test_a_plan_is_read_back_by_the_rules_of_the_standard() -> None:
@@ -124,7 +101,9 @@ _RANDOM = settings(
 @given(job=jobs())
 def test_random_plans_are_read_back(job: Job) -> None:
     """Whatever the job, its programs keep the rules and their ends equal the plan's."""
-    _assert_plan_written(planned(job))
+    plan = planned(job)
+    _assert_plan_written(plan)
+    _assert_planned_lengths(plan)
 
 
 @pytest.mark.slow
@@ -132,7 +111,9 @@ def test_random_plans_are_read_back(job: Job) -> None:
 @given(job=jobs())
 def test_two_hundred_random_plans_are_read_back(job: Job) -> None:
     """The same for 200 plans."""
-    _assert_plan_written(planned(job))
+    plan = planned(job)
+    _assert_plan_written(plan)
+    _assert_planned_lengths(plan)
 
 
 @settings(deadline=None, max_examples=300)
@@ -180,14 +161,14 @@ def test_lines_for_arcs_stay_within_the_tolerance() -> None:
     plan = small_plan()
     text = _programs(plan, arcs=False, tolerance=0.002)["sheet-A-pockets.ngc"]
     assert "G2 " not in text and "G3 " not in text
-    _assert_runs(Reader(text).strokes, _expected_cuts(plan, "A"))
+    _assert_runs(Reader(text).strokes, expected_cuts(plan, "A"))
 
 
 def test_the_sheet_may_lie_anywhere_on_the_bed() -> None:
     """work_x and work_y shift every point, and the arcs with them."""
     plan = small_plan()
     text = _programs(plan, work_x=-12.5, work_y=100.25)["sheet-A-pockets.ngc"]
-    _assert_runs(Reader(text).strokes, _expected_cuts(plan, "A"), complex(-12.5, 100.25))
+    _assert_runs(Reader(text).strokes, expected_cuts(plan, "A"), complex(-12.5, 100.25))
 
 
 def test_power_feed_and_passes_are_the_settings() -> None:
@@ -279,3 +260,29 @@ def test_a_plan_without_power_names_none() -> None:
     job = replace(plan.job, settings=tuple(replace(s, power=None) for s in plan.job.settings))
     texts = _programs(replace(plan, job=job)).values()
     assert not [line for text in texts for line in text.split("\n") if re.search(r"^[^(]*S\d", line)]
+
+
+def test_leads_waits_and_piercing_are_followed() -> None:
+    """A cut goes on in the waste, after its wait, stands while it pierces, and runs to its start."""
+    plan = small_plan()
+    sheet = plan.sheets[0]
+    first, *rest = sheet.cut_path.steps
+    led = replace(first, lead=(51.0, 45.5), wait=2.5)
+    path = replace(sheet.cut_path, steps=(led, *rest))
+    job = replace(plan.job, machine=replace(plan.job.machine, pierce_time=0.25))
+    plan = replace(plan, sheets=(replace(sheet, cut_path=path),), job=job)
+    text = _programs(plan)["sheet-A-pockets.ngc"]
+    assert "G0 X51 Y45.5\nG4 P2.5\nM3\nG4 P0.25\nG1 X" in text and text.count("G4 P0.25") == 4
+    _assert_runs(Reader(text).strokes, expected_cuts(plan, "A"))
+
+
+def test_fills_on_common_lines_are_swept_together() -> None:
+    """Steps that are joined become sweeps across both units, a line at a time."""
+    plan = small_plan()
+    load = plan.loads[0]
+    steps = (*load.mark_path.steps[:2], Step(1, 0), Step(2, 0, joined=True))
+    plan = replace(plan, loads=(replace(load, mark_path=replace(load.mark_path, steps=steps)),))
+    strokes = Reader(_programs(plan)["load-01-marks.ngc"]).strokes
+    _assert_runs(strokes, expected_marks(plan, plan.loads[0]))
+    swept = [stroke.points[0].real for stroke in strokes[2:6]]
+    assert swept == pytest.approx([36, 116, 134, 54])

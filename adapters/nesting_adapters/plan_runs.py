@@ -1,0 +1,85 @@
+"""What the beam runs, stroke by stroke in running order: the one account of it that all writers give."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from nesting.geometry.contour import Contour
+from nesting.plan_values import CutSheet, Load, Pocket, Step
+from nesting.routing.rows import placed_sweeps, swept_together
+from nesting_adapters.plan_lookup import Place, as_run, sweeps_as_run
+
+
+@dataclass(frozen=True)
+class CutRun:
+    """One cut: lead-in, if any, and contour as one line; `wait` seconds pass before the beam goes on."""
+
+    pocket: Pocket
+    step: Step
+    line: Contour
+    wait: float
+
+
+@dataclass(frozen=True)
+class MarkRun:
+    """What is marked in one go: a line, or the sweeps of a part or of several parts swept together.
+
+    `strokes` are beam-on stretches on the sheet; with several passes all of them are repeated.
+    """
+
+    steps: tuple[Step, ...]
+    places: tuple[Place, ...]
+    strokes: tuple[Contour, ...]
+
+    @property
+    def place(self) -> Place:
+        """The unit it begins on."""
+        return self.places[0]
+
+
+def cut_runs(sheet: CutSheet) -> Iterator[CutRun]:
+    """Follow the cut path of a sheet."""
+    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    for step in sheet.cut_path.steps:
+        pocket = pockets[step.pocket]
+        line = as_run(pocket.path[step.part], step)
+        yield CutRun(pocket, step, line if step.lead is None else _led_in(line, step.lead), step.wait)
+
+
+def mark_runs(load: Load, places: Sequence[Place]) -> Iterator[MarkRun]:
+    """Follow the mark path of a load whose units lie in `places`."""
+    by_pocket = {place.pocket.number: place for place in places}
+    group: list[Step] = []
+    for step in load.mark_path.steps:
+        if group and not step.joined:
+            yield _mark_run(group, by_pocket)
+            group = []
+        group.append(step)
+    if group:
+        yield _mark_run(group, by_pocket)
+
+
+def _led_in(line: Contour, lead: tuple[float, float]) -> Contour:
+    closing = line.vertices[:1] if line.closed else ()
+    vertices = ((*lead, 0.0), *line.vertices, *((x, y, 0.0) for x, y, _ in closing))
+    return Contour(vertices, closed=False)
+
+
+def _mark_run(steps: Sequence[Step], by_pocket: dict[int, Place]) -> MarkRun:
+    places = tuple(by_pocket[step.pocket] for step in steps)
+    return MarkRun(tuple(steps), places, tuple(_strokes(steps, places)))
+
+
+def _strokes(steps: Sequence[Step], places: Sequence[Place]) -> list[Contour]:
+    first, place = steps[0], places[0]
+    if len(steps) > 1:
+        fills = [
+            placed_sweeps(at.part(step).sweeps, (at.pocket.x, at.pocket.y, at.pocket.turn))
+            for step, at in zip(steps, places, strict=True)
+        ]
+        ends = swept_together(fills)
+        lines = [Contour.polyline([(x0, y0), (x1, y1)], closed=False) for x0, y0, x1, y1 in ends]
+        return [line.reversed() for line in reversed(lines)] if first.backwards else lines
+    part = place.part(first)
+    if part.kind == "line":
+        return [place.lying(as_run(contour, first)) for contour in part.contours]
+    return [place.lying(line) for line in sweeps_as_run(part, first)]
