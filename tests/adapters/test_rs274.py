@@ -73,7 +73,7 @@ def _assert_plan_written(plan: Plan, **options: Any) -> None:
 
 
 def _assert_planned_lengths(plan: Plan) -> None:
-    """The beam is on as far as the plan says, which the plan's own check works out anew."""
+    """Check that the beam is on as far as the plan says, which the plan's own check works out anew."""
     programs = _programs(plan)
     for load in plan.loads:
         strokes = Reader(programs[f"load-{load.number:02d}-marks.ngc"]).strokes
