@@ -20,8 +20,8 @@ def test_everything_shipped_loads() -> None:
 
 def test_a_missing_plug_in_is_named_with_what_is_there() -> None:
     """Asking for a plug-in that is not installed lists those that are."""
-    with pytest.raises(PlugInError, match=r"'pdf'.*svg"):
-        _plugins.load("plan_writers", "pdf")
+    with pytest.raises(PlugInError, match=r"'slate'.*svg"):
+        _plugins.load("plan_writers", "slate")
 
 
 def test_two_plug_ins_of_one_name_are_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
