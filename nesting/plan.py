@@ -5,7 +5,9 @@ from collections.abc import Callable, Sequence
 from nesting import __version__
 from nesting.artwork.prepare import marking_name, prepare_markings
 from nesting.fixture.pocket import make_pockets
-from nesting.job.job import Job, Machine, MarkSetting
+from nesting.geometry.contour import Contour
+from nesting.geometry.offset import offset
+from nesting.job.job import Job, Machine, MarkSetting, Stock
 from nesting.packing.choice import pack
 from nesting.packing.loads import assign_units, plan_sheets
 from nesting.packing.sheet_plan import AssignedLoad, PlacedSheet, SheetPlan
@@ -131,6 +133,11 @@ def _pockets(job: Job, placed: PlacedSheet) -> tuple[Pocket, ...]:
     return make_pockets(blanks, placed.placements, job.machine.kerf[placed.stock.material])
 
 
+def _cut_out(stock: Stock, machine: Machine) -> tuple[Contour, ...]:
+    """Make the paths of the beam that cut out a sheet, the kerf taken off."""
+    return tuple(region.outer for region in offset(stock.region, machine.kerf[stock.material] / 2))
+
+
 class _Router:
     """Orders the paths of one sheet or load after the other, each with a fair share of what time is left."""
 
@@ -157,11 +164,19 @@ class _Router:
         name, stock, machine = sheet_name(index), placed.stock, self.job.machine
         self.homes[name] = home(machine, stock.width, stock.height)
         part = self._part(f"ordering the cuts of sheet {name}")
-        path = cut_path(pockets, machine, start=self.homes[name], stop=part, seed=self.seed)
+        cut = cut_path(
+            pockets,
+            machine,
+            sheet=stock.region,
+            outline=_cut_out(stock, machine) if stock.cut_out else (),
+            start=self.homes[name],
+            stop=part,
+            seed=self.seed,
+        )
         self.stop.spend(part.spent)
         areas = {blank.name: blank.footprint.area for blank in self.job.blanks}
         fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
-        return CutSheet(name, stock.name, tuple(pockets), path, fill)
+        return CutSheet(name, stock.name, cut.pockets, cut.path, fill, cut.outline)
 
     def plain_seconds(self, load: AssignedLoad, sheet: CutSheet) -> float:
         """Time for a load as it is before anything is chosen to save time."""

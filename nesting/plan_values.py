@@ -20,7 +20,7 @@ class Step:
     Attributes
     ----------
     pocket
-        The pocket's number on its sheet.
+        The pocket's number on its sheet; 0 for the sheet's own outline.
     part
         Index into the pocket's `path` contours, or into its marking's `parts`.
     start
@@ -154,13 +154,19 @@ class Pocket:
 
 @dataclass(frozen=True)
 class CutSheet:
-    """One sheet to be cut; `name` is a letter, `stock` names its entry in the job."""
+    """One sheet to be cut; `name` is a letter, `stock` names its entry in the job.
+
+    `outline_path` are centre lines of the beam that cut the sheet itself out of a larger board, if the
+    stock says so; in steps its pocket is 0. `trace` leads round the sheet.
+    """
 
     name: str
     stock: str
     pockets: tuple[Pocket, ...]
     cut_path: Path
     fill: float
+    outline_path: tuple[Contour, ...] = ()
+    trace: Trace = Trace()
 
 
 @dataclass(frozen=True)

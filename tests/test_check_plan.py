@@ -8,7 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from nesting.check import check_plan
-from nesting.check.paths import check_cut_path
+from nesting.check.cuts import check_cut_path
 from nesting.check.report import Findings
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
@@ -138,7 +138,9 @@ def test_what_lies_inside_is_cut_first() -> None:
         travel = abs(starts[order[0]]) + abs(starts[0] - starts[1])
         path = Path(tuple(Step(1, k) for k in order), travel, numbered, beam, 1, 1)
         findings = Findings()
-        check_cut_path(CutSheet("A", "birch", (pocket,), path, 0), 0j, findings)
+        job = hand_made_plan().job
+        sheet = CutSheet("A", "birch", (pocket,), path, 0)
+        check_cut_path(sheet, job.stock[0], job.machine, 0j, findings)
         assert findings.report().kinds == kinds
 
 

@@ -3,16 +3,13 @@
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-
-import shapely
+from dataclasses import asdict
 
 from nesting.check.joints import joint_fault, joint_stretch
 from nesting.check.report import Findings
-from nesting.check.solids import chain
-from nesting.check.stretch import Stretch, stretch_of
-from nesting.geometry.contour import Contour
+from nesting.check.stretch import Stretch
 from nesting.job.job import Machine, Stock
-from nesting.plan_values import CutSheet, Path, Step
+from nesting.plan_values import Path, Step
 
 Key = tuple[int, int]
 """Pocket number and index of the part."""
@@ -21,6 +18,7 @@ Run = tuple[Stretch, Step]
 """What the beam runs in one go, and the step, or first of several, that says which way."""
 
 _ROOM_MM = 0.01
+_ROOM_S = 0.01
 
 
 def origin_of(machine: Machine, stock: Stock) -> complex:
@@ -29,19 +27,18 @@ def origin_of(machine: Machine, stock: Stock) -> complex:
     return complex(stock.width if right else 0.0, stock.height if back else 0.0)
 
 
-def check_cut_path(sheet: CutSheet, origin: complex, findings: Findings) -> None:
-    """Check the cut path of a sheet."""
-    place = f"sheet {sheet.name}, cut path"
-    contours = {(pocket.number, k): c for pocket in sheet.pockets for k, c in enumerate(pocket.path)}
-    stretches = {key: stretch_of(contour) for key, contour in contours.items()}
-    if check_path(sheet.cut_path, stretches, origin, place, findings):
-        _check_inner_first(sheet.cut_path.steps, contours, place, findings)
-
-
 def check_path(
-    path: Path, stretches: Mapping[Key, Stretch], origin: complex, place: str, findings: Findings
+    path: Path,
+    stretches: Mapping[Key, Stretch],
+    origin: complex,
+    place: str,
+    findings: Findings,
+    numbered: Mapping[Key, Stretch] | None = None,
 ) -> bool:
-    """Check that every stretch is run once, and the lengths; tell whether the steps are sound."""
+    """Check that every stretch is run once, and the lengths; tell whether the steps are sound.
+
+    `numbered` are the stretches as they are run in numbered order, where that makes a difference.
+    """
     findings.count(steps=len(path.steps))
     done = Counter((step.pocket, step.part) for step in path.steps)
     for key in sorted(done.keys() | stretches.keys()):
@@ -60,7 +57,7 @@ def check_path(
     runs = _runs(path.steps, stretches, place, findings)
     if runs is None:
         return False
-    _check_lengths(path, runs, stretches, origin, place, findings)
+    _check_lengths(path, runs, numbered or stretches, origin, place, findings)
     return True
 
 
@@ -104,18 +101,39 @@ def _check_lengths(
     place: str,
     findings: Findings,
 ) -> None:
-    numbered = [(stretches[key], Step(*key)) for key in sorted(stretches)]
+    # the sheet's own outline, number 0, comes last
+    order = sorted(stretches, key=lambda key: (key[0] == 0, key))
+    numbered = [(stretches[key], Step(*key)) for key in order]
     stated = {
         "travel": (path.travel, _travel(runs, origin)),
         "numbered_travel": (path.numbered_travel, _travel(numbered, origin)),
-        "beam": (path.beam, math.fsum(stretch.length for stretch, _ in runs)),
+        "beam": (path.beam, math.fsum(stretch.run_length(step) for stretch, step in runs)),
     }
     for name, (figure, found) in stated.items():
         if not math.isfinite(figure) or abs(figure - found) > _ROOM_MM + 1e-6 * found:
             findings.add("travel", place, f"{name} is stated as {figure:.3f} mm; it is {found:.3f} mm")
-    for name, time in (("seconds", path.seconds), ("numbered_seconds", path.numbered_seconds)):
+    _check_times(path, place, findings)
+
+
+def _check_times(path: Path, place: str, findings: Findings) -> None:
+    """Check that times are times, and that what they are split into adds up."""
+    split = {f"times.{key}": value for key, value in asdict(path.times).items()}
+    named = {"seconds": path.seconds, "numbered_seconds": path.numbered_seconds, "bound": path.bound, **split}
+    for name, time in named.items():
         if not (math.isfinite(time) and time >= 0):
             findings.add("number", place, f"{name} is {time!r}; a time is a finite number from 0")
+    waits = math.fsum(step.wait for step in path.steps)
+    # a plan of an older version says nothing of what its times are split into
+    if path.times.total and not abs(path.times.total - path.seconds) <= _ROOM_S + 1e-6 * path.seconds:
+        findings.add(
+            "number", place, f"times sum to {path.times.total:.3f} s, not to {path.seconds:.3f} s"
+        )
+    if not abs(path.times.wait - waits) <= _ROOM_S or any(step.wait < 0 for step in path.steps):
+        findings.add("number", place, f"waits add up to {waits:.3f} s; times.wait is {path.times.wait:.3f} s")
+    if path.bound > path.seconds + _ROOM_S:
+        findings.add(
+            "bound", place, f"at least {path.bound:.3f} s is claimed; it takes {path.seconds:.3f} s"
+        )
 
 
 def _travel(runs: Sequence[Run], origin: complex) -> float:
@@ -127,18 +145,3 @@ def _travel(runs: Sequence[Run], origin: complex) -> float:
             hops.append(abs(on - here))
             here = off
     return math.fsum(hops)
-
-
-def _check_inner_first(
-    steps: Sequence[Step], contours: Mapping[Key, Contour], place: str, findings: Findings
-) -> None:
-    """Check that what lies inside a contour is cut before it."""
-    keys = [(step.pocket, step.part) for step in steps if contours[step.pocket, step.part].closed]
-    areas = [shapely.Polygon(chain(contours[key])) for key in keys]
-    if not areas:
-        return
-    inner, outer = shapely.STRtree(areas).query([area.representative_point() for area in areas], "within")
-    for i, o in zip(inner.tolist(), outer.tolist(), strict=True):
-        if i > o and areas[o].contains(areas[i]):
-            name = f"{place}, pocket {keys[i][0]}, part {keys[i][1]}"
-            findings.add("path", name, f"lies inside pocket {keys[o][0]}, part {keys[o][1]}; cut it first")

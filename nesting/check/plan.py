@@ -2,9 +2,10 @@
 
 import math
 
+from nesting.check.cuts import check_cut_path
 from nesting.check.loads import check_loads
 from nesting.check.markings import check_markings
-from nesting.check.paths import check_cut_path, origin_of
+from nesting.check.paths import origin_of
 from nesting.check.report import Findings, Report
 from nesting.check.sheets import check_sheets
 from nesting.plan_values import Plan
@@ -26,7 +27,8 @@ def check_plan(plan: Plan) -> Report:
     stocks = {stock.name: stock for stock in plan.job.stock}
     for sheet in plan.sheets:
         if sheet.stock in stocks:
-            check_cut_path(sheet, origin_of(plan.job.machine, stocks[sheet.stock]), findings)
+            stock, machine = stocks[sheet.stock], plan.job.machine
+            check_cut_path(sheet, stock, machine, origin_of(machine, stock), findings)
     check_markings(plan, findings)
     check_loads(plan, findings)
     _check_bound(plan, findings)

@@ -22,6 +22,8 @@ class Stretch:
         Ends of the sweeps, for a fill.
     setting, passes
         How it is marked.
+    lead
+        Where a cut begins in the waste, if it does.
     """
 
     vertices: tuple[complex, ...]
@@ -30,13 +32,21 @@ class Stretch:
     sweeps: tuple[tuple[complex, complex], ...] = ()
     setting: str = ""
     passes: int = 1
+    lead: complex | None = None
 
     def ends(self, step: Step) -> tuple[complex, complex]:
         """Where the beam goes on and off."""
         if self.closed:
-            return self.vertices[step.start], self.vertices[step.start]
+            off = self.vertices[step.start]
+            return (off if self.lead is None else self.lead), off
         first, last = self.vertices[0], self.vertices[-1]
         return (last, first) if step.backwards else (first, last)
+
+    def run_length(self, step: Step) -> float:
+        """Beam-on length in mm, a lead-in included."""
+        if self.lead is None or not self.closed:
+            return self.length
+        return self.length + abs(self.lead - self.vertices[step.start])
 
 
 def stretch_of(contour: Contour) -> Stretch:

@@ -71,6 +71,11 @@ class Machine:
     thin_web: float = 0.0
 
     @property
+    def cut_dwell(self) -> float:
+        """Seconds that the head stands in every cut."""
+        return self.pierce_time + self.beam_on_delay + self.beam_off_delay
+
+    @property
     def depth_of_focus(self) -> float:
         """Total depth of focus in mm, by the lens's own definition."""
         return self.lens.depth_of_focus if self.lens else UNSTATED_DEPTH_MM

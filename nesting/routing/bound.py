@@ -15,7 +15,7 @@ from nesting.routing.strokes import Ints, Strokes
 ROUNDS = 500
 
 
-def path_bound(strokes: Strokes, start: Point, reached: float) -> float:
+def path_bound(strokes: Strokes, start: Point, reached: float, rounds: int = ROUNDS) -> float:
     """Give a lower bound on the cost of every path from `start` that runs all strokes.
 
     `reached` is the cost of a path that is known: the nearer to the least, the better the bound.
@@ -29,12 +29,20 @@ def path_bound(strokes: Strokes, start: Point, reached: float) -> float:
     >>> round(path_bound(make_strokes(lines, None, 2), (0, 0), 50), 6)
     45.0
     """
-    count = strokes.count
-    if count == 0:
-        return 0.0
-    legs = _nearest_legs(strokes, start)
+    return tree_bound(_nearest_legs(strokes, start), reached, rounds) if strokes.count else 0.0
+
+
+def tree_bound(legs: Floats, reached: float, rounds: int = ROUNDS) -> float:
+    """Do the same for stops of which only the least cost of going from one to another is known.
+
+    Parameters
+    ----------
+    legs
+        Symmetric, shape (n + 1, n + 1); the start is number 0.
+    """
+    count = len(legs) - 1
     prices, best, pace, idle = np.zeros(count + 1), -np.inf, 2.0, 0
-    for _ in range(ROUNDS):
+    for _ in range(max(rounds, 1)):
         # the path ends anywhere: one stroke, the one of least price, has a leg to nowhere; so has the start
         cost, degrees = _cheapest_tree(legs + prices[:, None] + prices)
         last = int(prices[1:].argmin()) + 1

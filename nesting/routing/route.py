@@ -1,6 +1,6 @@
 """From shapes to runs: the order of lines and blocks, and what it takes."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,20 +37,23 @@ def find_route(
     before: Iterable[Order] = (),
     first: Sequence[Run] = (),
     end: Point | None = None,
+    starts: Mapping[int, Ints] | None = None,
 ) -> Route:
     """Order shapes, each once, so that what the beam does between them takes little.
 
     With a machine time is minimised, without one distance. `before` are pairs of shapes of which
     the first must be run earlier; `first` is a route to begin with; `end` is where the beam must go last.
+    `starts` names the vertices where closed contours may start, by the shape's index; the others may
+    start anywhere.
     """
     if not shapes:
         return Route((), proven=True)
     most = max(4, min(16, MOST_WAYS // min(len(shapes), 150)))
-    strokes = make_strokes(shapes, machine, most)
+    strokes = make_strokes(shapes, machine, most, starts)
     task = Task(strokes, start, end, tuple(before))
     found = find_ways(task, stop, seed, _as_ways(strokes, first))
     runs = _as_runs(strokes, found.ways)
-    if all(shape.starts <= most for shape in shapes):
+    if all(shape.starts <= most or k in (starts or {}) for k, shape in enumerate(shapes)):
         return Route(runs, found.proven)
     return Route(_looked_closer(shapes, machine, start, end, runs), proven=False)
 
