@@ -6,6 +6,7 @@ from functools import cached_property
 from itertools import groupby
 
 from nesting.geometry.contour import Contour
+from nesting.geometry.region import Region
 from nesting.job.job import Blank, MarkSetting, OrderLine, Stock
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Part, Plan, Pocket, Step
 
@@ -100,6 +101,14 @@ class Lookup:
     @cached_property
     def _markings(self) -> dict[str, Marking]:
         return {marking.name: marking for marking in self.plan.markings}
+
+
+def pockets_cut(sheet: CutSheet) -> dict[int, Pocket]:
+    """Give what the steps of a cut path name, by number: pockets, and as 0 the sheet's own outline."""
+    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    if sheet.outline_path:
+        pockets[0] = Pocket(0, "", 0.0, 0.0, 0.0, Region(sheet.outline_path[0]), sheet.outline_path)
+    return pockets
 
 
 def in_turn(steps: tuple[Step, ...]) -> Iterator[tuple[int, list[Step]]]:

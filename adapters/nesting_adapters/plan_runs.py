@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from nesting.geometry.contour import Contour
 from nesting.plan_values import CutSheet, Load, Pocket, Step
 from nesting.routing.rows import placed_sweeps, swept_together
-from nesting_adapters.plan_lookup import Place, as_run, sweeps_as_run
+from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, sweeps_as_run
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class MarkRun:
 
 def cut_runs(sheet: CutSheet) -> Iterator[CutRun]:
     """Follow the cut path of a sheet."""
-    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    pockets = pockets_cut(sheet)
     for step in sheet.cut_path.steps:
         pocket = pockets[step.pocket]
         line = as_run(pocket.path[step.part], step)

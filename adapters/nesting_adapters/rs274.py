@@ -148,7 +148,8 @@ class _Program:
     def _cut_blocks(self) -> Iterator[str]:
         machine, power = self.lookup.plan.job.machine, self.options.cut_power
         for run in cut_runs(self.sheet):
-            yield from comment(f"pocket {run.pocket.number}")
+            number_ = run.pocket.number
+            yield from comment(f"pocket {number_}" if number_ else "outline of the sheet")
             yield from self.motion.travel(run.line.vertices[0][:2])
             yield from _dwell(run.wait)
             yield from self._stroke(run.line, machine.cut_speed, power, machine.pierce_time)

@@ -125,15 +125,11 @@ def _check_times(path: Path, place: str, findings: Findings) -> None:
     waits = math.fsum(step.wait for step in path.steps)
     # a plan of an older version says nothing of what its times are split into
     if path.times.total and not abs(path.times.total - path.seconds) <= _ROOM_S + 1e-6 * path.seconds:
-        findings.add(
-            "number", place, f"times sum to {path.times.total:.3f} s, not to {path.seconds:.3f} s"
-        )
+        findings.add("number", place, f"times sum to {path.times.total:.3f} s, not to {path.seconds:.3f} s")
     if not abs(path.times.wait - waits) <= _ROOM_S or any(step.wait < 0 for step in path.steps):
         findings.add("number", place, f"waits add up to {waits:.3f} s; times.wait is {path.times.wait:.3f} s")
     if path.bound > path.seconds + _ROOM_S:
-        findings.add(
-            "bound", place, f"at least {path.bound:.3f} s is claimed; it takes {path.seconds:.3f} s"
-        )
+        findings.add("bound", place, f"at least {path.bound:.3f} s is claimed; it takes {path.seconds:.3f} s")
 
 
 def _travel(runs: Sequence[Run], origin: complex) -> float:

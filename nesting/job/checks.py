@@ -66,9 +66,12 @@ def check_stock(stock: Mapping[int, Stock], machine: Machine | None, findings: F
             message = f"no kerf for the stock's material {sheet.material!r}"
             message += nearest(sheet.material, machine.kerf)
             findings.add("machine.kerf", message)
-        if sheet.width > machine.bed_width + SLACK_MM or sheet.height > machine.bed_height + SLACK_MM:
+        # a sheet that is cut out takes the kerf round it too
+        edge = machine.kerf.get(sheet.material, 0.0) if sheet.cut_out else 0.0
+        width, height = sheet.width + edge, sheet.height + edge
+        if width > machine.bed_width + SLACK_MM or height > machine.bed_height + SLACK_MM:
             message = (
-                f"found a sheet of {sheet.width:g} x {sheet.height:g} mm; allowed: at most the bed's "
+                f"found a sheet of {width:g} x {height:g} mm; allowed: at most the bed's "
                 f"{machine.bed_width:g} x {machine.bed_height:g} mm (a sheet is not turned)"
             )
             findings.add(key_path("stock", k, "outline"), message)

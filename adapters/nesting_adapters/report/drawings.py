@@ -163,7 +163,7 @@ class Drawings:
         """List a sheet's pockets with the positions of their cuts in the cut path."""
         cuts: dict[int, list[int]] = {pocket.number: [] for pocket in sheet.pockets}
         for order, step in enumerate(sheet.cut_path.steps, 1):
-            cuts[step.pocket].append(order)
+            cuts.setdefault(step.pocket, []).append(order)
         return [PocketRow(pocket, pocket.outline.bounds, cuts[pocket.number]) for pocket in sheet.pockets]
 
     def thumbnail(self, place: Place) -> Thumbnail:

@@ -10,7 +10,7 @@ from nesting.geometry.contour import Contour, cos_sin
 from nesting.job.job import Machine, MarkSetting
 from nesting.motion.time import contour_time, sweeps_time, travel_time
 from nesting.plan_values import CutSheet, Load, Part, Step
-from nesting_adapters.plan_lookup import Place, Spot, as_run, in_turn
+from nesting_adapters.plan_lookup import Place, Spot, as_run, in_turn, pockets_cut
 from nesting_adapters.svg_path_data import number
 
 Points = NDArray[np.float64]
@@ -39,7 +39,7 @@ class Visit:
 
 def cut_visits(sheet: CutSheet, machine: Machine, start: Spot) -> list[Visit]:
     """Follow the cut path of a sheet from the corner where the beam waits."""
-    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    pockets = pockets_cut(sheet)
 
     def stay(number_: int, steps: Sequence[Step]) -> Visit:
         runs = [as_run(pockets[number_].path[step.part], step) for step in steps]
