@@ -5,7 +5,7 @@ for a plan has tens of thousands of them and only two kinds, both laid down by t
 """
 
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, partial
 from io import StringIO
 from typing import Annotated, ClassVar
 
@@ -16,7 +16,7 @@ from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.plan_lookup import Lookup, Place, load_name
-from nesting_adapters.plan_runs import cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, Memory, cut_runs, mark_runs
 from nesting_adapters.svg_path_data import number
 
 LAYERS = {
@@ -37,7 +37,8 @@ REFERENCE_LAYERS = ("sheet-outline", "keep-outs", "blanks", "labels")
 
 _GREY, _PLAIN = 8, 7
 
-_Entity = tuple[str, list[tuple[int, object]]]
+_Entity = tuple[str, str]
+"""Its kind, and its own tags."""
 
 
 class DxfWriter(WithOptions):
@@ -50,7 +51,7 @@ class DxfWriter(WithOptions):
 
     def files(self, plan: Plan) -> dict[str, bytes]:
         """Make the files."""
-        lookup = Lookup(plan)
+        lookup, memory = Lookup(plan), Memory[list[_Entity]]()
         files: dict[str, bytes] = {}
         for sheet in plan.sheets:
             stock = lookup.stock[sheet.stock]
@@ -58,24 +59,30 @@ class DxfWriter(WithOptions):
             files[f"sheet-{sheet.name}-pockets.dxf"] = _document(stock, entities)
         for load in plan.loads:
             stock = lookup.stock[lookup.sheets[load.sheet].stock]
-            entities = [*_reference(stock), *self._marks(load, lookup.places(load))]
+            entities = [*_reference(stock), *self._marks(load, lookup.places(load), memory)]
             files[f"{load_name(load)}-marks.dxf"] = _document(stock, entities)
         return files
 
-    def _marks(self, load: Load, places: list[Place]) -> Iterator[_Entity]:
+    def _marks(self, load: Load, places: list[Place], memory: Memory[list[_Entity]]) -> Iterator[_Entity]:
         for place in places:
-            for contour in place.blank.footprint.contours:
-                yield _polyline("blanks", place.lying(contour))
-            yield _label(place.pocket.number, place.pocket.outline.bounds)
+            yield from memory.once((load.sheet, place.pocket.number), partial(_blank, place))
         for run in mark_runs(load, places):
-            if run.place.part(run.steps[0]).kind == "line":
-                yield from (_polyline("marks-followed", line) for line in run.strokes)
-                continue
-            for step, place in zip(run.steps, run.places, strict=True):
-                for contour in place.part(step).contours:
-                    yield _polyline("marks-swept", place.lying(contour))
-            if self.sweeps:
-                yield from (_polyline("sweeps", sweep) for sweep in run.strokes)
+            yield from memory.once(run.key, partial(self._run, run))
+
+    def _run(self, run: MarkRun) -> list[_Entity]:
+        if run.is_line:
+            return [_polyline("marks-followed", line) for line in run.strokes]
+        outlines = [
+            _polyline("marks-swept", place.lying(contour))
+            for step, place in zip(run.steps, run.places, strict=True)
+            for contour in place.part(step).contours
+        ]
+        return outlines + [_polyline("sweeps", sweep) for sweep in (run.strokes if self.sweeps else ())]
+
+
+def _blank(place: Place) -> list[_Entity]:
+    outlines = [_polyline("blanks", place.lying(contour)) for contour in place.blank.footprint.contours]
+    return [*outlines, _label(place.pocket.number, place.pocket.outline.bounds)]
 
 
 def _reference(stock: Stock) -> Iterator[_Entity]:
@@ -102,27 +109,30 @@ def _polyline(layer: str, contour: Contour) -> _Entity:
         tags += [(10, number(x, 6)), (20, number(y, 6))]
         if bulge:
             tags.append((42, f"{bulge:.15g}"))
-    return "LWPOLYLINE", tags
+    return "LWPOLYLINE", _tags(tags)
 
 
 def _label(text: int, box: tuple[float, float, float, float]) -> _Entity:
     x0, y0, x1, y1 = box
     x, y, size = number((x0 + x1) / 2, 6), number((y0 + y1) / 2, 6), min(8.0, (x1 - x0) / 3, (y1 - y0) / 3)
-    return "TEXT", [
+    return "TEXT", _tags([
         (8, "labels"), (100, "AcDbText"), (10, x), (20, y), (30, 0), (40, number(size, 6)), (1, text),
         (72, 1), (11, x), (21, y), (31, 0), (100, "AcDbText"), (73, 2),
-    ]  # fmt: skip
+    ])  # fmt: skip
+
+
+def _tags(tags: Iterable[tuple[int, object]]) -> str:
+    return "".join([f"{code:>3}\n{value}\n" for code, value in tags])
 
 
 def _document(stock: Stock, entities: Iterable[_Entity]) -> bytes:
     before, after, owner, free = _around(stock.width, stock.height)
-    tags: list[str] = []
-    for handle, (kind, own) in enumerate(entities, free):
-        tags += ["  0", kind, "  5", f"{handle:X}", "330", owner, "100", "AcDbEntity"]
-        tags += [text for code, value in own for text in (f"{code:>3}", str(value))]
-    last = free + len(tags)
-    head = before.replace("{handle}", f"{last:X}")
-    return "".join([head, *(f"{line}\n" for line in tags), after]).encode("cp1252")
+    written = [
+        f"  0\n{kind}\n  5\n{handle:X}\n330\n{owner}\n100\nAcDbEntity\n{tags}"
+        for handle, (kind, tags) in enumerate(entities, free)
+    ]
+    head = before.replace("{handle}", f"{free + len(written):X}")
+    return "".join([head, *written, after]).encode("cp1252")
 
 
 @cache

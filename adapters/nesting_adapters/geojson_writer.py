@@ -17,6 +17,7 @@ from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.plan_lookup import Lookup, Place, load_name
+from nesting_adapters.plan_runs import Memory
 
 Feature = dict[str, Any]
 
@@ -39,43 +40,51 @@ class GeoJsonWriter(WithOptions):
             f"sheet-{sheet.name}-pockets.geojson": self._sheet(lookup.stock[sheet.stock], sheet)
             for sheet in plan.sheets
         }
-        loads = {f"{load_name(load)}-units.geojson": self._load(lookup, load) for load in plan.loads}
+        shapes: Memory[Feature] = Memory()
+        loads = {f"{load_name(load)}-units.geojson": self._load(lookup, load, shapes) for load in plan.loads}
         return {name: _text(features) for name, features in (sheets | loads).items()}
 
     def _sheet(self, stock: Stock, sheet: CutSheet) -> list[Feature]:
         pockets = [
-            self._feature(
-                pocket.outline,
+            _feature(
+                self._shape(pocket.outline),
                 role="pocket", sheet=sheet.name, pocket=pocket.number, blank=pocket.blank,
                 x=pocket.x, y=pocket.y, turn=pocket.turn,
             )
             for pocket in sheet.pockets
         ]  # fmt: skip
-        keep_outs = [self._feature(area, role="keep-out", sheet=sheet.name) for area in stock.keep_outs]
-        outline = self._feature(stock.region, role="sheet", sheet=sheet.name, stock=stock.name)
+        keep_outs = [
+            _feature(self._shape(area), role="keep-out", sheet=sheet.name) for area in stock.keep_outs
+        ]
+        outline = _feature(self._shape(stock.region), role="sheet", sheet=sheet.name, stock=stock.name)
         return [outline, *keep_outs, *pockets]
 
-    def _load(self, lookup: Lookup, load: Load) -> list[Feature]:
-        return [self._unit(place) for place in lookup.places(load)]
+    def _load(self, lookup: Lookup, load: Load, shapes: Memory[Feature]) -> list[Feature]:
+        return [self._unit(place, shapes) for place in lookup.places(load)]
 
-    def _unit(self, place: Place) -> Feature:
+    def _unit(self, place: Place, shapes: Memory[Feature]) -> Feature:
         pocket, order = place.pocket, place.order
-        return self._feature(
-            place.blank.footprint.moved(pocket.x, pocket.y, pocket.turn),
+        footprint, at = place.blank.footprint, (pocket.x, pocket.y, pocket.turn)
+        shape = shapes.once((footprint, at), lambda: self._shape(footprint.moved(*at)))
+        return _feature(
+            shape,
             role="unit", load=place.load.number, sheet=place.sheet.name, pocket=pocket.number,
             blank=place.blank.name, line=order.name, unit=place.filling.unit.number,
             marking=place.filling.marking, texts=order.texts, setting=place.setting.name,
             focus_height=place.load.focus_height, x=pocket.x, y=pocket.y, turn=pocket.turn,
         )  # fmt: skip
 
-    def _feature(self, region: Region, **properties: object) -> Feature:
+    def _shape(self, region: Region) -> Feature:
         rings = [self._ring(contour) for contour in (region.outer, *region.holes)]
-        shape = {"type": "Polygon", "coordinates": rings}
-        return {"type": "Feature", "properties": properties, "geometry": shape}
+        return {"type": "Polygon", "coordinates": rings}
 
     def _ring(self, contour: Contour) -> list[list[float]]:
         points = contour.flattened(self.tolerance).round(4).tolist()
         return [*points, points[0]]
+
+
+def _feature(shape: Feature, **properties: object) -> Feature:
+    return {"type": "Feature", "properties": properties, "geometry": shape}
 
 
 def _text(features: Iterable[Feature]) -> bytes:

@@ -1,12 +1,16 @@
 """What the beam runs, stroke by stroke in running order: the one account of it that all writers give."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
 
 from nesting.geometry.contour import Contour
 from nesting.plan_values import CutSheet, Load, Pocket, Step
 from nesting.routing.rows import placed_sweeps, swept_together
 from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, sweeps_as_run
+
+Written = TypeVar("Written")
 
 
 @dataclass(frozen=True)
@@ -21,19 +25,40 @@ class CutRun:
 
 @dataclass(frozen=True)
 class MarkRun:
-    """What is marked in one go: a line, or the sweeps of a part or of several parts swept together.
-
-    `strokes` are beam-on stretches on the sheet; with several passes all of them are repeated.
-    """
+    """What is marked in one go: a line, or the sweeps of a part or of several parts swept together."""
 
     steps: tuple[Step, ...]
     places: tuple[Place, ...]
-    strokes: tuple[Contour, ...]
 
     @property
     def place(self) -> Place:
         """The unit it begins on."""
         return self.places[0]
+
+    @property
+    def is_line(self) -> bool:
+        """Whether a line is followed; otherwise areas are swept."""
+        return self.place.part(self.steps[0]).kind == "line"
+
+    @property
+    def key(self) -> Hashable:
+        """What tells it from other runs of the plan: loads have many in common, which are written alike."""
+        return self.place.sheet.name, self.steps, tuple(place.filling.marking for place in self.places)
+
+    @cached_property
+    def strokes(self) -> tuple[Contour, ...]:
+        """Beam-on stretches on the sheet; with several passes all of them are repeated."""
+        return tuple(_strokes(self.steps, self.places))
+
+
+class Memory(dict[Hashable, Written]):
+    """What was written once, to be written again where loads have something in common."""
+
+    def once(self, key: Hashable, make: Callable[[], Written]) -> Written:
+        """Give what was made for a key; make it if nothing was."""
+        if key not in self:
+            self[key] = make()
+        return self[key]
 
 
 def cut_runs(sheet: CutSheet) -> Iterator[CutRun]:
@@ -65,8 +90,7 @@ def _led_in(line: Contour, lead: tuple[float, float]) -> Contour:
 
 
 def _mark_run(steps: Sequence[Step], by_pocket: dict[int, Place]) -> MarkRun:
-    places = tuple(by_pocket[step.pocket] for step in steps)
-    return MarkRun(tuple(steps), places, tuple(_strokes(steps, places)))
+    return MarkRun(tuple(steps), tuple(by_pocket[step.pocket] for step in steps))
 
 
 def _strokes(steps: Sequence[Step], places: Sequence[Place]) -> list[Contour]:

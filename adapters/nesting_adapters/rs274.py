@@ -7,6 +7,7 @@ standard lets spindle words act before the motion of their own line).
 
 import re
 from collections.abc import Iterator
+from functools import partial
 from typing import Annotated, ClassVar
 
 from pydantic import AfterValidator, Field, Strict, model_validator
@@ -16,7 +17,7 @@ from nesting.job.fields import refusal
 from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.plan_lookup import Lookup, load_name
-from nesting_adapters.plan_runs import cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, Memory, cut_runs, mark_runs
 from nesting_adapters.rs274_blocks import Motion, comment, numbered
 from nesting_adapters.svg_path_data import number
 
@@ -97,23 +98,21 @@ class Rs274Writer(WithOptions):
     def files(self, plan: Plan) -> dict[str, bytes]:
         """Make the programs."""
         lookup = Lookup(plan)
-        cuts = {f"sheet-{s.name}-pockets.ngc": _Program(self, lookup, s).cuts() for s in plan.sheets}
-        marks = {
-            f"{load_name(load)}-marks.ngc": _Program(self, lookup, lookup.sheets[load.sheet]).marks(load)
-            for load in plan.loads
-        }
-        return {name: ("\n".join(lines) + "\n").encode("ascii") for name, lines in (cuts | marks).items()}
+        programs = {sheet.name: _Programs(self, lookup, sheet) for sheet in plan.sheets}
+        cuts = {f"sheet-{name}-pockets.ngc": of_sheet.cuts() for name, of_sheet in programs.items()}
+        marks = {f"{load_name(load)}-marks.ngc": programs[load.sheet].marks(load) for load in plan.loads}
+        return {name: text.encode("ascii") for name, text in (cuts | marks).items()}
 
 
-class _Program:
-    """The lines of one program, on one sheet."""
+class _Programs:
+    """The programs of one sheet."""
 
     def __init__(self, options: Rs274Writer, lookup: Lookup, sheet: CutSheet) -> None:
         self.options, self.lookup, self.sheet = options, lookup, sheet
         self.stock = lookup.stock[sheet.stock]
-        self.motion = Motion((options.work_x, options.work_y), options.arcs, options.tolerance)
+        self.memory: Memory[str] = Memory()
 
-    def cuts(self) -> list[str]:
+    def cuts(self) -> str:
         """Write the program that cuts the pockets."""
         about = (
             f"pockets of sheet {self.sheet.name}, kerf taken off the paths",
@@ -121,7 +120,7 @@ class _Program:
         )
         return self._whole(about, self._cut_blocks())
 
-    def marks(self, load: Load) -> list[str]:
+    def marks(self, load: Load) -> str:
         """Write the program that marks a load."""
         about = (
             f"marks of load {load.number} on sheet {load.sheet}",
@@ -129,17 +128,19 @@ class _Program:
         )
         return self._whole(about, self._mark_blocks(load))
 
-    def _whole(self, about: tuple[str, ...], blocks: Iterator[str]) -> list[str]:
+    def _whole(self, about: tuple[str, ...], pieces: Iterator[str]) -> str:
         title = (f"Job: {self.lookup.plan.job.title}", *about)
         notes = [line for text in (*title, *self._frame(), *ABOUT) for line in comment(text)]
         options = self.options
         # whatever the lines of others do, modes are set and the beam is off after them
         lines = [
-            *notes, *options.header, PREAMBLE, options.beam_off, *blocks,
+            *notes, *options.header, PREAMBLE, options.beam_off, *pieces,
             options.beam_off, *options.footer, options.beam_off, options.end,
         ]  # fmt: skip
-        program = list(numbered(lines, options.line_numbers))
-        return ["%", *program, "%"] if options.percent else program
+        text = "\n".join(lines)
+        if options.line_numbers:
+            text = "\n".join(numbered(text.split("\n"), options.line_numbers))
+        return f"%\n{text}\n%\n" if options.percent else f"{text}\n"
 
     def _frame(self) -> tuple[str, ...]:
         x, y = self.options.work_x, self.options.work_y
@@ -149,29 +150,34 @@ class _Program:
         machine, power = self.lookup.plan.job.machine, self.options.cut_power
         for run in cut_runs(self.sheet):
             number_ = run.pocket.number
+            motion = self._motion()
             yield from comment(f"pocket {number_}" if number_ else "outline of the sheet")
-            yield from self.motion.travel(run.line.vertices[0][:2])
+            yield from motion.travel(run.line.vertices[0][:2])
             yield from _dwell(run.wait)
-            yield from self._stroke(run.line, machine.cut_speed, power, machine.pierce_time)
+            yield from self._stroke(motion, run.line, machine.cut_speed, power, machine.pierce_time)
 
     def _mark_blocks(self, load: Load) -> Iterator[str]:
-        last: tuple[int, ...] = ()
         for run in mark_runs(load, self.lookup.places(load)):
-            setting, pockets = run.place.setting, tuple(dict.fromkeys(step.pocket for step in run.steps))
-            if pockets != last:
-                numbers = ", ".join(map(str, pockets))
-                plural = "s" if len(pockets) > 1 else ""
-                yield from comment(f"pocket{plural} {numbers}; setting {setting.name}")
-                last = pockets
-            for contour in run.strokes * setting.passes:
-                yield from self._stroke(contour, setting.speed, setting.power)
+            yield self.memory.once(run.key, partial(self._run, run))
+
+    def _run(self, run: MarkRun) -> str:
+        setting, motion = run.place.setting, self._motion()
+        pockets = ", ".join(str(number) for number in dict.fromkeys(step.pocket for step in run.steps))
+        lines = comment(f"pocket {pockets}; setting {setting.name}")
+        for contour in run.strokes * setting.passes:
+            lines += self._stroke(motion, contour, setting.speed, setting.power)
+        return "\n".join(lines)
+
+    def _motion(self) -> Motion:
+        options = self.options
+        return Motion((options.work_x, options.work_y), options.arcs, options.tolerance)
 
     def _stroke(
-        self, contour: Contour, speed: float, power: float | None, pierce: float = 0.0
+        self, motion: Motion, contour: Contour, speed: float, power: float | None, pierce: float = 0.0
     ) -> Iterator[str]:
         """Write one stretch: to its start, the beam on, along it, the beam off."""
-        yield from self.motion.travel(contour.vertices[0][:2])
-        run = self.motion.follow(contour, speed)
+        yield from motion.travel(contour.vertices[0][:2])
+        run = motion.follow(contour, speed)
         if run:
             yield self._on(power)
             yield from _dwell(pierce)

@@ -51,7 +51,7 @@ def numbered(lines: Iterable[str], step: int) -> Iterator[str]:
 
 
 class Motion:
-    """Writes motion: remembers where the beam is and which feed holds, and never moves on without need.
+    """Writes motion: begins with place and feed, then remembers both and writes neither without need.
 
     Parameters
     ----------
