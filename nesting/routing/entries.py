@@ -19,8 +19,8 @@ Spot = tuple[int, float]
 def spots(contour: Contour) -> list[Spot]:
     """Offer places along a closed contour: every vertex, and points that divide its longer stretches.
 
-    >>> spots(Contour.polyline([(0, 0), (8, 0), (8, 1)]))[:4]
-    [(0, 0.0), (0, 0.125), (0, 0.25), (0, 0.375)]
+    >>> spots(Contour.polyline([(0, 0), (4, 0), (4, 4), (0, 4)]))[:5]
+    [(0, 0.0), (0, 0.25), (0, 0.5), (0, 0.75), (1, 0.0)]
     """
     pitch = max(contour.length / ENTRIES, NEAREST_MM)
     lengths = [Contour((a, (*b[:2], 0.0)), closed=False).length for a, b in contour.segments]

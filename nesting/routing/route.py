@@ -51,8 +51,8 @@ def find_route(
     most = max(4, min(16, MOST_WAYS // min(len(shapes), 150)))
     strokes = make_strokes(shapes, machine, most, starts)
     task = Task(strokes, start, end, tuple(before))
-    found = find_ways(task, stop, seed, _as_ways(strokes, first))
-    runs = _as_runs(strokes, found.ways)
+    found = find_ways(task, stop, seed, as_ways(strokes, first) if first else None)
+    runs = as_runs(strokes, found.ways)
     if all(shape.starts <= most or k in (starts or {}) for k, shape in enumerate(shapes)):
         return Route(runs, found.proven)
     return Route(_looked_closer(shapes, machine, start, end, runs), proven=False)
@@ -65,7 +65,7 @@ def _looked_closer(
     order = np.array([run.shape for run in runs])
     for _ in range(2):
         strokes = make_strokes(shapes, machine, CLOSER_LOOK, _good_starts(shapes, machine, start, runs))
-        again = _as_runs(strokes, choose_ways(strokes, order, start, end))
+        again = as_runs(strokes, choose_ways(strokes, order, start, end))
         if again == runs:
             break
         runs = again
@@ -89,15 +89,14 @@ def _good_starts(
     return starts
 
 
-def _as_runs(strokes: Strokes, ways: Ints) -> tuple[Run, ...]:
+def as_runs(strokes: Strokes, ways: Ints) -> tuple[Run, ...]:
+    """Give the runs that ways stand for."""
     columns = (strokes.owner[ways].tolist(), strokes.start[ways].tolist(), strokes.backwards[ways].tolist())
     return tuple(Run(*row) for row in zip(*columns, strict=True))
 
 
-def _as_ways(strokes: Strokes, runs: Sequence[Run]) -> Ints | None:
+def as_ways(strokes: Strokes, runs: Sequence[Run]) -> Ints:
     """Find a way for each run: its own, or the stroke's first if that is not offered."""
-    if not runs:
-        return None
     ways = []
     for run in runs:
         options = strokes.ways(run.shape)

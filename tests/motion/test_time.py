@@ -56,7 +56,7 @@ def integrated(contour: Contour, speed: float, acceleration: float, pieces: int 
     )
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(200))
 def test_random_paths(seed: int) -> None:
     """The time of a random chain of lines and arcs is that of a numerical integration within 0.1 %."""
     chance = random.Random(seed)

@@ -1,5 +1,6 @@
 """Ordering of contours: complete, measured rightly, and as short as trying everything."""
 
+import itertools
 import math
 import random
 
@@ -10,7 +11,10 @@ from nesting.geometry.contour import Contour
 from nesting.job.job import Machine
 from nesting.motion.profile import move_time
 from nesting.motion.time import contour_time
+from nesting.routing.bound import path_bound
 from nesting.routing.order import PathOrder
+from nesting.routing.shapes import Line
+from nesting.routing.strokes import make_strokes
 from tests.routing.paths import best_of_all, ends, random_contours, travelled
 
 
@@ -104,3 +108,44 @@ def test_many_vertices() -> None:
     ring = [(50 + 20 * math.cos(k / 100), 20 * math.sin(k / 100)) for k in range(628)]
     path = order_path([Contour.polyline(ring)])
     assert path.travel == pytest.approx(min(math.hypot(*point) for point in ring), rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_entries_and_precedence(seed: int) -> None:
+    """With entries named and pairs to keep, a few contours have the least travel of all such orders."""
+    chance = random.Random(seed)
+    contours = [c for c in random_contours(chance, 9, 6) if c.closed][:5]
+    starts = {k: chance.sample(range(len(c.vertices)), 2) for k, c in enumerate(contours)}
+    before = [(2, 0), (1, 0)] if len(contours) > 2 else []
+    path = order_path(contours, starts=starts, before=before, effort=0.1, prove=True)
+    assert path.proven
+    assert all(step.start in starts[step.contour] for step in path.steps)
+    place = {step.contour: k for k, step in enumerate(path.steps)}
+    assert all(place[a] < place[b] for a, b in before)
+    least = min(
+        travelled([ends(contours[k], start) for k, start in zip(order, choice, strict=True)])
+        for order in itertools.permutations(range(len(contours)))
+        if all(order.index(a) < order.index(b) for a, b in before)
+        for choice in itertools.product(*(starts[k] for k in order))
+    )
+    assert path.travel == pytest.approx(least, rel=1e-9)
+
+
+def test_wrong_entries_are_named() -> None:
+    """Entries that are no vertices, and pairs that cannot be kept, are named all at once."""
+    rings = [Contour.circle(5), Contour.circle(5, 20)]
+    with pytest.raises(InputError) as caught:
+        order_path(rings, starts={0: [2], 7: [0], 1: []}, before=[(0, 5)])
+    wanted = ["starts[0]", "starts[7]", "starts[1]", "before[0]"]
+    assert [problem.where for problem in caught.value.problems] == wanted
+    with pytest.raises(InputError, match="circle"):
+        order_path(rings, before=[(0, 1), (1, 0)])
+
+
+def test_grid_proven_by_circuit() -> None:
+    """Pockets with two entries each, for which trees give no proof, are proven by CP-SAT."""
+    grid = [Contour.circle(66, 35 + 70 * column, 50 + 100 * row) for row in range(3) for column in range(4)]
+    path = order_path(grid, effort=20, prove=True)
+    assert path.proven
+    strokes = make_strokes([Line(contour, 10) for contour in grid], None, 2)
+    assert path_bound(strokes, (0.0, 0.0), path.travel) < 0.9 * path.travel
