@@ -1,7 +1,8 @@
 """What the PDF writers draw with: paper, a font, texts and contours, all in millimetres with y up."""
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
+from functools import cache, lru_cache
 from io import BytesIO
 from pathlib import Path
 from typing import Any, Literal
@@ -51,6 +52,7 @@ class Pages:
         self._canvas.setTitle(shown(title))
         self._canvas.setViewerPreference("PrintScaling", "None")
         self._started = False
+        self._drawings: dict[Hashable, str] = {}
         self.lacking = False
 
     def start(self) -> None:
@@ -63,7 +65,13 @@ class Pages:
 
     def finished(self) -> bytes:
         """End the document and give its bytes."""
-        self._canvas.save()
+        from reportlab import rl_config
+
+        before, rl_config.useA85 = rl_config.useA85, 0  # base 85 in Python takes longer than all the rest
+        try:
+            self._canvas.save()
+        finally:
+            rl_config.useA85 = before
         return self._bytes.getvalue()
 
     def text(
@@ -106,6 +114,15 @@ class Pages:
                 path.close()
         self._canvas.drawPath(path)
 
+    def draw_once(self, key: Hashable, width: float, height: float, draw: Callable[[], None]) -> None:
+        """Put on the page what `draw` draws within (0, 0) to `width` x `height`; the file holds it once."""
+        if key not in self._drawings:
+            self._drawings[key] = f"drawing{len(self._drawings)}"
+            self._canvas.beginForm(self._drawings[key], 0, 0, width, height)
+            draw()
+            self._canvas.endForm()
+        self._canvas.doForm(self._drawings[key])
+
     def within(self, x: float, y: float, width: float, height: float) -> "Frame":
         """Clip what is drawn in the context to a rectangle."""
         return Frame(self._canvas, (x, y, width, height))
@@ -145,6 +162,7 @@ def shown(text: str) -> str:
     return "".join(c if ord(c) in known else " " if c.isspace() else LACKING for c in text)
 
 
+@lru_cache(maxsize=10_000)
 def text_width(text: str, size: float) -> float:
     """Give the width of a text in mm."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
@@ -173,6 +191,7 @@ def _pieces(word: str, size: float, width: float) -> Iterator[str]:
     yield word
 
 
+@cache
 def _register_fonts() -> dict[int, int]:
     """Make the fonts known that reportlab brings along; give the characters that they have."""
     import reportlab

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from nesting.geometry.contour import Contour, cos_sin
 from nesting.job.job import MarkSetting, Stock
@@ -207,6 +208,11 @@ class _RunSheet:
             loads or "none", "______ mm", f"______ mm (planned {kerf})",
         )  # fmt: skip
 
+    def _empty_sheet(self, sheet: CutSheet, stock: Stock, scale: float) -> None:
+        self.pages.draw(stock.region.contours, 0.3 / scale)
+        for pocket in sheet.pockets:
+            self.pages.draw(pocket.outline.contours, 0.25 / scale, GREY)
+
     def _filled_pocket(self, pocket: Pocket, size: float) -> None:
         """Draw a pocket with its number and which way is up on its blank; `size` is the number's height."""
         x0, y0, x1, y1 = pocket.outline.bounds
@@ -225,12 +231,14 @@ class _RunSheet:
         filled = {place.pocket.number for place in places}
         with self.pages.within(MARGIN - 1, bottom - 1, self.width + 2, height + 2) as frame:
             frame.move(MARGIN, bottom, scale)
-            self.pages.draw(stock.region.contours, 0.3 / scale)
-            for pocket in sheet.pockets:
-                if pocket.number in filled:
-                    self._filled_pocket(pocket, 4.5 / scale)
-                else:
-                    self.pages.draw(pocket.outline.contours, 0.25 / scale, GREY)
+            drawings = {0: partial(self._empty_sheet, sheet, stock, scale)}
+            drawings |= {
+                pocket.number: partial(self._filled_pocket, pocket, 4.5 / scale)
+                for pocket in sheet.pockets
+                if pocket.number in filled
+            }
+            for number, draw in drawings.items():
+                self.pages.draw_once((sheet.name, number, scale), stock.width, stock.height, draw)
         self.y = bottom - 4
         said = "Seen from above, front edge towards you. Arrows: the blank's own up. Grey pockets stay empty."
         self.pages.text(MARGIN, self.y, said, 2.5, colour=GREY)

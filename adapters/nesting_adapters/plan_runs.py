@@ -41,6 +41,11 @@ class MarkRun:
         return self.place.part(self.steps[0]).kind == "line"
 
     @property
+    def sweep_count(self) -> int:
+        """How many sweeps its parts have, each by itself."""
+        return sum(len(at.part(step).sweeps) for step, at in zip(self.steps, self.places, strict=True))
+
+    @property
     def key(self) -> Hashable:
         """What tells it from other runs of the plan: loads have many in common, which are written alike."""
         return self.place.sheet.name, self.steps, tuple(place.filling.marking for place in self.places)

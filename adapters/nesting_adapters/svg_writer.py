@@ -5,13 +5,14 @@ millimetre (W3C SVG 2, chapter 8).
 """
 
 from collections.abc import Iterable, Iterator
+from functools import partial
 from xml.sax.saxutils import escape, quoteattr
 
 from nesting.geometry.region import Region
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan, Step
 from nesting_adapters.plan_lookup import Lookup, Place, as_run, in_turn, load_name, sweeps_as_run
-from nesting_adapters.plan_runs import cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, Memory, cut_runs, mark_runs
 from nesting_adapters.svg_path_data import joint_path_data, number, path_data
 
 MOST_SWEEPS = 5000
@@ -28,9 +29,9 @@ class SvgWriter:
 
     def files(self, plan: Plan) -> dict[str, bytes]:
         """Make the files."""
-        lookup = Lookup(plan)
+        lookup, memory = Lookup(plan), Memory[str]()
         pages = {f"sheet-{sheet.name}-pockets.svg": _pockets_page(lookup, sheet) for sheet in plan.sheets}
-        pages |= {f"{load_name(load)}-marks.svg": _marks_page(lookup, load) for load in plan.loads}
+        pages |= {f"{load_name(load)}-marks.svg": _marks_page(lookup, load, memory) for load in plan.loads}
         return {name: text.encode() for name, text in pages.items()}
 
 
@@ -50,7 +51,7 @@ def _pockets_page(lookup: Lookup, sheet: CutSheet) -> str:
     return _page(stock, title, about, body)
 
 
-def _marks_page(lookup: Lookup, load: Load) -> str:
+def _marks_page(lookup: Lookup, load: Load, memory: Memory[str]) -> str:
     places = lookup.places(load)
     stock = lookup.stock[lookup.sheets[load.sheet].stock]
     title = f"{lookup.plan.job.title}: marks of load {load.number} on sheet {load.sheet}"
@@ -60,17 +61,12 @@ def _marks_page(lookup: Lookup, load: Load) -> str:
         "are strokes along their rows. The group reference is not to be marked; nor is "
         "the hidden group sweeps, which holds the same fills line by line."
     )
-    outlines = (
-        _path(
-            f"blank-{p.pocket.number}",
-            _outline(p.blank.footprint.moved(p.pocket.x, p.pocket.y, p.pocket.turn), stock),
-        )
-        for p in places
-    )
+    reference = memory.once(stock.name, lambda: "\n".join(_reference(stock)))
+    outlines = (memory.once((load.sheet, p.pocket.number), partial(_blank, p, stock)) for p in places)
     body = [
-        *_group("reference", [*_reference(stock), *outlines], REFERENCE_STYLE),
-        *_group("marks", _marks(load, places, stock), STYLE),
-        *_group("sweeps", _sweeps(load, places, stock), f'display="none" {STYLE}'),
+        *_group("reference", [reference, *outlines], REFERENCE_STYLE),
+        *_group("marks", _marks(load, places, stock, memory), STYLE),
+        *_group("sweeps", _sweeps(load, places, stock, memory), f'display="none" {STYLE}'),
     ]
     return _page(stock, title, about, body)
 
@@ -91,6 +87,11 @@ def _page(stock: Stock, title: str, about: str, body: list[str]) -> str:
             "",
         ]
     )
+
+
+def _blank(place: Place, stock: Stock) -> str:
+    outline = joint_path_data(map(place.lying, place.blank.footprint.contours), stock.height)
+    return _path(f"blank-{place.pocket.number}", outline)
 
 
 def _reference(stock: Stock) -> Iterator[str]:
@@ -114,7 +115,7 @@ def _labels(sheet: CutSheet, stock: Stock) -> Iterator[str]:
         yield f"<text {place}>{pocket.number}</text>"
 
 
-def _marks(load: Load, places: list[Place], stock: Stock) -> Iterator[str]:
+def _marks(load: Load, places: list[Place], stock: Stock, memory: Memory[str]) -> Iterator[str]:
     by_pocket = {place.pocket.number: place for place in places}
     for order, (pocket, steps) in enumerate(in_turn(load.mark_path.steps), 1):
         place = by_pocket[pocket]
@@ -122,9 +123,11 @@ def _marks(load: Load, places: list[Place], stock: Stock) -> Iterator[str]:
             "pocket": pocket, "blank": place.blank.name, "line": place.order.name,
             "unit": place.filling.unit.number, "artwork": place.order.artwork or "", "order": order,
         }  # fmt: skip
-        yield from _group(
-            f"unit-{order}", (_mark(place, step, stock) for step in steps), _data(names).strip()
-        )
+        marks = [
+            memory.once((load.sheet, place.filling.marking, step), partial(_mark, place, step, stock))
+            for step in steps
+        ]
+        yield from _group(f"unit-{order}", marks, _data(names).strip())
 
 
 def _mark(place: Place, step: Step, stock: Stock) -> str:
@@ -141,13 +144,17 @@ def _mark(place: Place, step: Step, stock: Stock) -> str:
     return _path(name, joint_path_data(outlines, stock.height), fill)
 
 
-def _sweeps(load: Load, places: list[Place], stock: Stock) -> Iterator[str]:
-    runs = [run for run in mark_runs(load, places) if run.place.part(run.steps[0]).kind != "line"]
-    if sum(len(run.strokes) for run in runs) > MOST_SWEEPS:
+def _sweeps(load: Load, places: list[Place], stock: Stock, memory: Memory[str]) -> Iterator[str]:
+    runs = [run for run in mark_runs(load, places) if not run.is_line]
+    if sum(run.sweep_count for run in runs) > MOST_SWEEPS:
         return
     for run in runs:
-        first = run.steps[0]
-        yield _path(f"sweeps-{first.pocket}-{first.part + 1}", joint_path_data(run.strokes, stock.height))
+        yield memory.once(run.key, partial(_swept, run, stock))
+
+
+def _swept(run: MarkRun, stock: Stock) -> str:
+    first = run.steps[0]
+    return _path(f"sweeps-{first.pocket}-{first.part + 1}", joint_path_data(run.strokes, stock.height))
 
 
 def _outline(region: Region, stock: Stock) -> str:
