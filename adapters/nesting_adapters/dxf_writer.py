@@ -15,8 +15,9 @@ from nesting.geometry.contour import Contour
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
+from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, load_name
-from nesting_adapters.plan_runs import MarkRun, Memory, cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs
 from nesting_adapters.svg_path_data import number
 
 LAYERS = {

@@ -16,8 +16,8 @@ from nesting.geometry.region import Region
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
+from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, load_name
-from nesting_adapters.plan_runs import Memory
 
 Feature = dict[str, Any]
 

@@ -1,16 +1,13 @@
 """What the beam runs, stroke by stroke in running order: the one account of it that all writers give."""
 
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeVar
 
 from nesting.geometry.contour import Contour
 from nesting.plan_values import CutSheet, Load, Pocket, Step
 from nesting.routing.rows import placed_sweeps, swept_together
 from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, sweeps_as_run
-
-Written = TypeVar("Written")
 
 
 @dataclass(frozen=True)
@@ -54,16 +51,6 @@ class MarkRun:
     def strokes(self) -> tuple[Contour, ...]:
         """Beam-on stretches on the sheet; with several passes all of them are repeated."""
         return tuple(_strokes(self.steps, self.places))
-
-
-class Memory(dict[Hashable, Written]):
-    """What was written once, to be written again where loads have something in common."""
-
-    def once(self, key: Hashable, make: Callable[[], Written]) -> Written:
-        """Give what was made for a key; make it if nothing was."""
-        if key not in self:
-            self[key] = make()
-        return self[key]
 
 
 def cut_runs(sheet: CutSheet) -> Iterator[CutRun]:

@@ -16,8 +16,9 @@ from nesting.geometry.contour import Contour
 from nesting.job.fields import refusal
 from nesting.plan_values import CutSheet, Load, Plan
 from nesting.plug_in_options import WithOptions
+from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, load_name
-from nesting_adapters.plan_runs import MarkRun, Memory, cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs
 from nesting_adapters.rs274_blocks import Motion, comment, numbered
 from nesting_adapters.svg_path_data import number
 

@@ -11,8 +11,9 @@ from xml.sax.saxutils import escape, quoteattr
 from nesting.geometry.region import Region
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan, Step
+from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, as_run, in_turn, load_name, sweeps_as_run
-from nesting_adapters.plan_runs import MarkRun, Memory, cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs
 from nesting_adapters.svg_path_data import joint_path_data, number, path_data
 
 MOST_SWEEPS = 5000

@@ -15,8 +15,9 @@ from shapely.ops import nearest_points
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine, Stock
 from nesting.plan_values import CutSheet, Load, Marking, Part, Pocket
+from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, Spot
-from nesting_adapters.report.visits import Visit, cut_visits, encoded, mark_visits
+from nesting_adapters.report.visits import Stay, Visit, cut_visits, encoded, mark_visits
 from nesting_adapters.svg_path_data import joint_path_data, number, placing
 
 SHOWN_MM = 0.05
@@ -91,11 +92,26 @@ class PocketRow:
     cuts: list[int]
 
 
+Box = tuple[float, float, float, float]
+
+
 @dataclass(frozen=True)
 class Drawings:
     """The drawings of a plan."""
 
     lookup: Lookup
+
+    @cached_property
+    def _loads(self) -> Memory[Scene]:
+        return Memory()
+
+    @cached_property
+    def _stays(self) -> Memory[Stay]:
+        return Memory()
+
+    @cached_property
+    def _boxes(self) -> Memory[Box]:
+        return Memory()
 
     @cached_property
     def sheets(self) -> dict[str, str]:
@@ -150,12 +166,15 @@ class Drawings:
 
     def of_load(self, load: Load) -> Scene:
         """Draw a load: units in their pockets with what is marked on them, and the way from unit to unit."""
+        return self._loads.once(load.number, lambda: self._load(load))
+
+    def _load(self, load: Load) -> Scene:
         sheet = self.lookup.sheets[load.sheet]
         stock, machine = self.lookup.stock[sheet.stock], self.lookup.plan.job.machine
         places = self.lookup.places(load)
         filled = {place.pocket.number for place in places}
         empty = [self._hole(sheet, pocket) for pocket in sheet.pockets if pocket.number not in filled]
-        visits = mark_visits(load, places, machine, _origin(machine, stock))
+        visits = mark_visits(load, places, machine, _origin(machine, stock), self._stays)
         lying = [self._lying(place, stock.height) for place in places]
         return self._scene(sheet, stock, self._corner_labels[sheet.name], lying, empty, visits)
 
@@ -169,7 +188,9 @@ class Drawings:
     def thumbnail(self, place: Place) -> Thumbnail:
         """Draw one unit as it lies in its pocket, round (0, 0)."""
         pocket = place.pocket
-        x0, y0, x1, y1 = place.blank.footprint.moved(0, 0, pocket.turn).bounds
+        x0, y0, x1, y1 = self._boxes.once(
+            (place.blank.name, pocket.turn), lambda: place.blank.footprint.moved(0, 0, pocket.turn).bounds
+        )
         room = 0.03 * max(x1 - x0, y1 - y0)
         box = (x0 - room, -y1 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room)
         return Thumbnail(box, self._symbols(place, placing(0, 0, pocket.turn, 0, DECIMALS)))

@@ -10,10 +10,14 @@ from nesting.geometry.contour import Contour, cos_sin
 from nesting.job.job import Machine, MarkSetting
 from nesting.motion.time import contour_time, sweeps_time, travel_time
 from nesting.plan_values import CutSheet, Load, Part, Step
+from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Place, Spot, as_run, in_turn, pockets_cut
 from nesting_adapters.svg_path_data import number
 
 Points = NDArray[np.float64]
+
+Stay = tuple[Points, float]
+"""Points passed on one unit, in the blank's coordinates, and seconds of beam."""
 
 TRAIL_POINTS = 16
 """Points kept of what the beam runs in a pocket: enough for the eye, and never many bytes."""
@@ -50,20 +54,31 @@ def cut_visits(sheet: CutSheet, machine: Machine, start: Spot) -> list[Visit]:
     return _timed(stretches, stay, machine, start, sheet.cut_path.seconds)
 
 
-def mark_visits(load: Load, places: Sequence[Place], machine: Machine, start: Spot) -> list[Visit]:
-    """Follow the mark path of a load from the corner where the beam waits."""
+def mark_visits(
+    load: Load, places: Sequence[Place], machine: Machine, start: Spot, known: Memory[Stay]
+) -> list[Visit]:
+    """Follow the mark path of a load from the corner where the beam waits.
+
+    `known` holds what was worked out for other loads of the plan, and takes in what is worked out now.
+    """
     by_pocket = {place.pocket.number: place for place in places}
 
     def stay(number_: int, steps: Sequence[Step]) -> Visit:
         place = by_pocket[number_]
-        parts = [(place.part(step), step) for step in steps]
-        seconds = sum(_part_seconds(part, place.setting, machine) for part, _ in parts)
-        trail = resampled(np.vstack([_passed(part, step) for part, step in parts]))
+        runs = tuple((step.part, step.start, step.backwards) for step in steps)
+        key = (place.filling.marking, place.setting.name, runs)
+        trail, seconds = known.once(key, lambda: _stay(place, steps, machine))
         cos, sin = cos_sin(place.pocket.turn)
         turned = trail @ np.array([[cos, sin], [-sin, cos]]) + (place.pocket.x, place.pocket.y)
         return Visit(number_, turned, 0.0, seconds)
 
     return _timed(in_turn(load.mark_path.steps), stay, machine, start, load.mark_path.seconds)
+
+
+def _stay(place: Place, steps: Sequence[Step], machine: Machine) -> Stay:
+    parts = [(place.part(step), step) for step in steps]
+    seconds = sum(_part_seconds(part, place.setting, machine) for part, _ in parts)
+    return resampled(np.vstack([_passed(part, step) for part, step in parts])), seconds
 
 
 def resampled(points: Points, count: int = TRAIL_POINTS) -> Points:
