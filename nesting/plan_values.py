@@ -249,13 +249,17 @@ class Filling:
 
 @dataclass(frozen=True)
 class Load:
-    """One filling of a sheet, marked in one go at one focus height (mm above the bed)."""
+    """One filling of a sheet, marked in one go at one focus height (mm above the bed).
+
+    `trace` leads round what is marked.
+    """
 
     number: int
     sheet: str
     focus_height: float
     fillings: tuple[Filling, ...]
     mark_path: Path
+    trace: Trace = Trace()
 
 
 @dataclass(frozen=True)

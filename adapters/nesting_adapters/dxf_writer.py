@@ -13,11 +13,11 @@ from pydantic import Field, Strict
 
 from nesting.geometry.contour import Contour
 from nesting.job.job import Stock
-from nesting.plan_values import CutSheet, Load, Plan
+from nesting.plan_values import CutSheet, Load, Plan, Trace
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, load_name
-from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, traced
 from nesting_adapters.svg_path_data import number
 
 LAYERS = {
@@ -30,10 +30,11 @@ LAYERS = {
     "marks-swept": "outlines of what is swept",
     "sweeps": "the same line by line",
     "labels": "numbers of the pockets",
+    "trace": "a line to follow with the beam off",
 }
 """Layer names and what lies on them."""
 
-REFERENCE_LAYERS = ("sheet-outline", "keep-outs", "blanks", "labels")
+REFERENCE_LAYERS = ("sheet-outline", "keep-outs", "blanks", "labels", "trace")
 """Layers that are drawn grey, for nothing on them is cut or marked."""
 
 _GREY, _PLAIN = 8, 7
@@ -56,11 +57,12 @@ class DxfWriter(WithOptions):
         files: dict[str, bytes] = {}
         for sheet in plan.sheets:
             stock = lookup.stock[sheet.stock]
-            entities = [*_reference(stock), *_pockets(sheet)]
+            entities = [*_reference(stock), *_pockets(sheet), *_trace(sheet.trace)]
             files[f"sheet-{sheet.name}-pockets.dxf"] = _document(stock, entities)
         for load in plan.loads:
             stock = lookup.stock[lookup.sheets[load.sheet].stock]
-            entities = [*_reference(stock), *self._marks(load, lookup.places(load), memory)]
+            marks = self._marks(load, lookup.places(load), memory)
+            entities = [*_reference(stock), *marks, *_trace(load.trace)]
             files[f"{load_name(load)}-marks.dxf"] = _document(stock, entities)
         return files
 
@@ -92,6 +94,10 @@ def _reference(stock: Stock) -> Iterator[_Entity]:
     for area in stock.keep_outs:
         for contour in area.contours:
             yield _polyline("keep-outs", contour)
+
+
+def _trace(trace: Trace) -> Iterator[_Entity]:
+    yield from (_polyline("trace", line) for line in traced(trace))
 
 
 def _pockets(sheet: CutSheet) -> Iterator[_Entity]:

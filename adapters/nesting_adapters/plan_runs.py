@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from nesting.geometry.contour import Contour
-from nesting.plan_values import CutSheet, Load, Pocket, Step
+from nesting.plan_values import CutSheet, Load, Pocket, Step, Trace
 from nesting.routing.rows import placed_sweeps, swept_together
 from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, sweeps_as_run
 
@@ -51,6 +51,11 @@ class MarkRun:
     def strokes(self) -> tuple[Contour, ...]:
         """Beam-on stretches on the sheet; with several passes all of them are repeated."""
         return tuple(_strokes(self.steps, self.places))
+
+
+def traced(trace: Trace) -> tuple[Contour, ...]:
+    """Give the line to follow with the beam off, as a contour; none if the plan has none."""
+    return (Contour.polyline(trace.points),) if len(trace.points) > 1 else ()
 
 
 def cut_runs(sheet: CutSheet) -> Iterator[CutRun]:

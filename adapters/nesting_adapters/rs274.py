@@ -14,7 +14,7 @@ from pydantic import AfterValidator, Field, Strict, model_validator
 
 from nesting.geometry.contour import Contour
 from nesting.job.fields import refusal
-from nesting.plan_values import CutSheet, Load, Plan
+from nesting.plan_values import CutSheet, Load, Plan, Trace
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, load_name
@@ -53,7 +53,7 @@ Offset = Annotated[float, Strict(), Field(ge=-100_000, le=100_000)]
 
 
 class Rs274Writer(WithOptions):
-    """A program of cuts a sheet, a program of marks a load."""
+    """A program of cuts a sheet, a program of marks a load, and those that trace them with the beam off."""
 
     summary: ClassVar[str] = "sheet-A-pockets.ngc and load-01-marks.ngc: RS-274/NGC programs"
 
@@ -102,7 +102,17 @@ class Rs274Writer(WithOptions):
         programs = {sheet.name: _Programs(self, lookup, sheet) for sheet in plan.sheets}
         cuts = {f"sheet-{name}-pockets.ngc": of_sheet.cuts() for name, of_sheet in programs.items()}
         marks = {f"{load_name(load)}-marks.ngc": programs[load.sheet].marks(load) for load in plan.loads}
-        return {name: text.encode("ascii") for name, text in (cuts | marks).items()}
+        traces = {
+            f"sheet-{sheet.name}-trace.ngc": programs[sheet.name].trace(sheet.trace, f"sheet {sheet.name}")
+            for sheet in plan.sheets
+            if sheet.trace.points
+        }
+        traces |= {
+            f"{load_name(load)}-trace.ngc": programs[load.sheet].trace(load.trace, f"load {load.number}")
+            for load in plan.loads
+            if load.trace.points
+        }
+        return {name: text.encode("ascii") for name, text in (cuts | marks | traces).items()}
 
 
 class _Programs:
@@ -128,6 +138,12 @@ class _Programs:
             f"focus {load.focus_height:g} mm above the bed",
         )
         return self._whole(about, self._mark_blocks(load))
+
+    def trace(self, trace: Trace, of: str) -> str:
+        """Write the program that leads round a sheet or its marks, the beam off all the way."""
+        motion = self._motion()
+        moves = [move for x, y in (*trace.points, trace.points[0]) for move in motion.travel((x, y))]
+        return self._whole((f"trace of {of}, with the beam off",), iter(moves))
 
     def _whole(self, about: tuple[str, ...], pieces: Iterator[str]) -> str:
         title = (f"Job: {self.lookup.plan.job.title}", *about)

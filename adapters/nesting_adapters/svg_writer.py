@@ -10,10 +10,10 @@ from xml.sax.saxutils import escape, quoteattr
 
 from nesting.geometry.region import Region
 from nesting.job.job import Stock
-from nesting.plan_values import CutSheet, Load, Plan, Step
+from nesting.plan_values import CutSheet, Load, Plan, Step, Trace
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, as_run, in_turn, load_name, sweeps_as_run
-from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, traced
 from nesting_adapters.svg_path_data import joint_path_data, number, path_data
 
 MOST_SWEEPS = 5000
@@ -42,12 +42,13 @@ def _pockets_page(lookup: Lookup, sheet: CutSheet) -> str:
     about = (
         f"{stock.name}, {stock.material} {stock.thickness:g} mm. The group pocket-paths holds the beam's "
         "centre lines, kerf taken off, in cutting order. The groups sheet-reference and labels are not to be "
-        "cut."
+        "cut, nor is the hidden group trace, to be followed with the beam off."
     )
     body = [
         *_group("sheet-reference", _reference(stock), REFERENCE_STYLE),
         *_group("pocket-paths", _pocket_paths(sheet, stock), STYLE),
         *_group("labels", _labels(sheet, stock), 'fill="#777" font-family="sans-serif" text-anchor="middle"'),
+        *_trace(sheet.trace, stock),
     ]
     return _page(stock, title, about, body)
 
@@ -60,7 +61,8 @@ def _marks_page(lookup: Lookup, load: Load, memory: Memory[str]) -> str:
         f"Focus {load.focus_height:g} mm above the bed. The group marks holds the units in marking order: "
         "stroked paths are followed, filled paths are swept, and dots of pictures "
         "are strokes along their rows. The group reference is not to be marked; nor is "
-        "the hidden group sweeps, which holds the same fills line by line."
+        "the hidden group sweeps, which holds the same fills line by line, or the hidden group trace, to be "
+        "followed with the beam off."
     )
     reference = memory.once(stock.name, lambda: "\n".join(_reference(stock)))
     outlines = (memory.once((load.sheet, p.pocket.number), partial(_blank, p, stock)) for p in places)
@@ -68,6 +70,7 @@ def _marks_page(lookup: Lookup, load: Load, memory: Memory[str]) -> str:
         *_group("reference", [reference, *outlines], REFERENCE_STYLE),
         *_group("marks", _marks(load, places, stock, memory), STYLE),
         *_group("sweeps", _sweeps(load, places, stock, memory), f'display="none" {STYLE}'),
+        *_trace(load.trace, stock),
     ]
     return _page(stock, title, about, body)
 
@@ -106,6 +109,11 @@ def _pocket_paths(sheet: CutSheet, stock: Stock) -> Iterator[str]:
         names = {"pocket": run.pocket.number, "blank": run.pocket.blank, "order": order}
         data = path_data(run.line, stock.height)
         yield _path(f"pocket-{run.pocket.number}-{run.step.part + 1}", data, _data(names))
+
+
+def _trace(trace: Trace, stock: Stock) -> list[str]:
+    lines = [_path("trace-line", path_data(line, stock.height)) for line in traced(trace)]
+    return _group("trace", lines, f'display="none" {REFERENCE_STYLE}') if lines else []
 
 
 def _labels(sheet: CutSheet, stock: Stock) -> Iterator[str]:

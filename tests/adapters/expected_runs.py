@@ -11,10 +11,10 @@ Group = tuple[str, list[Contour]]
 def expected_cuts(plan: Plan, name: str) -> list[Contour]:
     """Every cut of a sheet, in order; a lead-in is a straight line to the contour's start."""
     sheet = plan.sheet(name)
-    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    paths = {0: sheet.outline_path} | {pocket.number: pocket.path for pocket in sheet.pockets}
     cuts = []
     for step in sheet.cut_path.steps:
-        contour = as_run(pockets[step.pocket].path[step.part], step)
+        contour = as_run(paths[step.pocket][step.part], step)
         if step.lead is not None:
             x, y, _ = contour.vertices[0]
             contour = Contour(((*step.lead, 0.0), *contour.vertices, (x, y, 0.0)), closed=False)

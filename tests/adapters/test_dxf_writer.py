@@ -2,6 +2,7 @@
 
 import io
 import math
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 
 from nesting.geometry.contour import Contour
 from nesting.job.job import Job
-from nesting.plan_values import Load, Plan
+from nesting.plan_values import Load, Plan, Trace
 from nesting.plug_in_options import with_options
 from nesting_adapters.dxf_writer import LAYERS, REFERENCE_LAYERS, DxfWriter
 from tests.adapters.expected_runs import expected_cuts, expected_groups
@@ -155,3 +156,13 @@ def test_a_missing_library_is_named(monkeypatch: pytest.MonkeyPatch, tmp_path: P
     monkeypatch.setattr(plug_in_options, "find_spec", lambda _: None)
     with pytest.raises(InputError, match=r"dxf needs ezdxf; install nesting-optimiser\[dxf\]"):
         write_plan(small_plan(), tmp_path / "out", ["dxf"])
+
+
+def test_a_trace_has_a_layer_of_its_own() -> None:
+    """The line to follow with the beam off is drawn, closed, where the plan has one."""
+    plan = small_plan()
+    points = ((1.0, 1.0), (200.0, 1.0), (200.0, 100.0))
+    plan = replace(plan, loads=(replace(plan.loads[0], trace=Trace(points, 2.0)), plan.loads[1]))
+    documents = _documents(plan)
+    _assert_same(_contours(documents["load-01-marks.dxf"], "trace"), [Contour.polyline(points)])
+    assert not _contours(documents["load-02-marks.dxf"], "trace")

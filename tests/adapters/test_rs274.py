@@ -15,7 +15,7 @@ from nesting.errors import InputError
 from nesting.examples import write_example
 from nesting.geometry.contour import Contour
 from nesting.job.job import Job
-from nesting.plan_values import Plan, Step
+from nesting.plan_values import Plan, Step, Trace
 from nesting.plug_in_options import with_options
 from nesting_adapters.rs274 import Rs274Writer
 from nesting_adapters.rs274_blocks import Motion, numbered
@@ -286,3 +286,17 @@ def test_fills_on_common_lines_are_swept_together() -> None:
     _assert_runs(strokes, expected_marks(plan, plan.loads[0]))
     swept = [stroke.points[0].real for stroke in strokes[2:6]]
     assert swept == pytest.approx([36, 116, 134, 54])
+
+
+def test_a_trace_never_turns_the_beam_on() -> None:
+    """Where the plan has traces there are programs that run round them in travels only, back to the start."""
+    plan = small_plan()
+    points = ((0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0))
+    sheets = (replace(plan.sheets[0], trace=Trace(points, 3.0)),)
+    plan = replace(plan, sheets=sheets, loads=(replace(plan.loads[0], trace=Trace(points[:3], 2.0)),))
+    programs = _programs(plan)
+    for name, corners in (("sheet-A-trace.ngc", points), ("load-01-trace.ngc", points[:3])):
+        reader = Reader(programs[name])
+        assert not reader.strokes and "M3" not in programs[name].replace("what M3", "")
+        assert [target for _, target in reader.travels] == [complex(*p) for p in (*corners, corners[0])]
+    assert "load-02-trace.ngc" not in programs

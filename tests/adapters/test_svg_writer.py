@@ -4,6 +4,7 @@ import io
 import math
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from svg.path import parse_path
 
 from nesting.geometry.contour import Contour
+from nesting.plan_values import Trace
 from nesting_adapters.svg_path_data import path_data
 from nesting_adapters.svg_writer import MOST_SWEEPS, SvgWriter
 from tests.adapters.written_plan import renamed_plan, small_plan, with_sweeps
@@ -205,3 +207,14 @@ def test_an_independent_renderer_draws_the_pockets() -> None:
     assert darkest(45 + 30.15, 150) < 128
     assert darkest(45, 150 - 30.15) < 128
     assert darkest(45 + 20, 150) > 250
+
+
+def test_a_trace_is_hidden() -> None:
+    """The line to follow with the beam off is in a group not displayed, and only where there is one."""
+    plan = small_plan()
+    trace = Trace(((1.0, 1.0), (200.0, 1.0), (200.0, 100.0)), 2.0)
+    files = SvgWriter().files(replace(plan, sheets=(replace(plan.sheets[0], trace=trace),)))
+    group = _group(ElementTree.fromstring(files["sheet-A-pockets.svg"]), "trace")
+    assert group.get("display") == "none"
+    assert _paths(group)[0].attrib["d"] == "M1 199L200 199L200 100Z"
+    assert b'id="trace"' not in files["load-01-marks.svg"]
