@@ -44,6 +44,8 @@ def run(data: Path | None, seconds: float, seed: int) -> Iterator[str]:
     for name, contours in contour_sets(seed).items():
         yield path_row(name, contours, seconds, seed)
     yield ""
+    yield from entry_rows(seconds, seed)
+    yield ""
     yield "| bed | parts | numbered mm | found mm | numbered s | found s | seconds |"
     yield "|---|---|---|---|---|---|---|"
     for units in (30, 300):
@@ -110,6 +112,34 @@ def path_row(name: str, contours: list[Contour], seconds: float, seed: int) -> s
     proven = "yes" if path.proven else "no"
     figures = f"{path.given_travel:.1f} | {path.travel:.1f} | {path.bound:.1f}"
     return f"| {name} | {len(contours)} | {figures} | {proven} | {spent:.1f} |"
+
+
+def entry_rows(seconds: float, seed: int) -> Iterator[str]:
+    """Order 50 contours with 8 entries each, beside the best of several runs ten times as long."""
+    yield "| 50 contours, 8 entries each | bound mm | best known mm | found mm | above | seconds |"
+    yield "|---|---|---|---|---|---|"
+    for number in range(1, 6):
+        contours = eight_sided(random.Random(1000 * seed + number))
+        started = time.monotonic()
+        found = order_path(contours, seconds=seconds, seed=seed)
+        spent = time.monotonic() - started
+        long = [order_path(contours, seconds=10 * seconds, seed=seed + k).travel for k in range(1, 4)]
+        best = min(found.travel, *long)
+        strokes = make_strokes([Line(contour, 10) for contour in contours], None, 8)
+        bound = path_bound(strokes, (0.0, 0.0), best)
+        above = 100 * (found.travel / best - 1)
+        figures = f"{bound:.1f} | {best:.1f} | {found.travel:.1f} | {above:.2f} %"
+        yield f"| set {number} | {figures} | {spent:.1f} |"
+
+
+def eight_sided(chance: random.Random) -> list[Contour]:
+    """Strew 50 octagons over a bed."""
+    contours = []
+    for _ in range(50):
+        x, y, r, first = (chance.uniform(*span) for span in ((20, 580), (20, 380), (5, 25), (0, 2 * math.pi)))
+        turns = [first + 2 * math.pi * k / 8 for k in range(8)]
+        contours.append(Contour.polyline([(x + r * math.cos(t), y + r * math.sin(t)) for t in turns]))
+    return contours
 
 
 def bed_row(units: int, seconds: float, seed: int) -> str:

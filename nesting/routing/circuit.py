@@ -4,6 +4,7 @@ The generalised travelling salesman problem as a constraint on circuits (ortools
 ``AddCircuit``): the start and every way is a node, the ways that are not run loop on themselves.
 """
 
+from collections import defaultdict
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -56,7 +57,7 @@ def prove(legs: Legs, ways: Ints, stop: Stop, seed: int) -> Proof:
     """
     model = _Model(legs, ways)
     workers = 1 if stop.reproducible else 4
-    answer, solver = solve(model.model, stop, stop.left, seed, num_workers=workers)
+    answer, solver = solve(model.model, stop, stop.left, seed, num_workers=workers, linearization_level=2)
     bound = max(solver.best_objective_bound, 0.0) / model.scale
     if answer is not Answer.FOUND:
         return Proof(None, bound)
@@ -81,6 +82,7 @@ class _Model:
         self._arcs()
         arcs = [(a, b, step) for (a, b), step in self.steps.items()]
         self.model.add_circuit([*arcs, *((1 + w, 1 + w, loop) for w, loop in enumerate(loops))])
+        self._once_between_strokes(loops)
         self._precedence()
         self.model.minimize(sum(self.cost[a, b] * step for (a, b), step in self.steps.items()))
         self._hint(ways, loops)
@@ -103,6 +105,25 @@ class _Model:
             for b in range(size + 1):
                 if a != b and not (a and b and owner[a - 1] == owner[b - 1]):
                     self.steps[a, b] = self.model.new_bool_var("")
+
+    def _once_between_strokes(self, loops: "list[IntVar]") -> None:
+        """Say what follows, for the relaxation's sake: two strokes are neighbours once at the most.
+
+        Without it half a way here and half a way there make cheap round trips between two strokes.
+        """
+        owner = self.legs.strokes.owner.tolist()
+        pairs: defaultdict[tuple[int, int], list[IntVar]] = defaultdict(list)
+        sides: defaultdict[tuple[int, int], list[IntVar]] = defaultdict(list)
+        for (a, b), step in self.steps.items():
+            if a and b:
+                one, two = owner[a - 1], owner[b - 1]
+                pairs[min(one, two), max(one, two)].append(step)
+                sides[a - 1, two].append(step)
+                sides[b - 1, one].append(step)
+        for steps in pairs.values():
+            self.model.add_at_most_one(steps)
+        for (way, _), steps in sides.items():
+            self.model.add(sum(steps) <= 1 - loops[way])
 
     def _precedence(self) -> None:
         """Give each stroke its place along the path where some come before others."""

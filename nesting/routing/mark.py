@@ -1,5 +1,6 @@
 """The mark path of a load: every part of every filling once, one setting after the other."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, islice
@@ -7,14 +8,22 @@ from itertools import accumulate, islice
 from nesting.job.job import Machine, MarkSetting
 from nesting.packing.stop import Stop
 from nesting.plan_values import CutSheet, Filling, Marking, Part, Path, Pocket, Step, Times
+from nesting.routing.bound import path_bound
 from nesting.routing.legs import Order
 from nesting.routing.route import find_route
 from nesting.routing.rows import placed_sweeps, rows_of, swept_together
 from nesting.routing.shapes import Block, Line, Measure, Place, Point, Run, Shape, measure
 from nesting.routing.sharing import Together, share_sweeps
+from nesting.routing.strokes import make_strokes
 from nesting.routing.units import UnitShapes, route_by_units
 
 SpeedOf = Callable[[str], MarkSetting] | Mapping[str, MarkSetting]
+
+MOST_BOUND = 250
+"""Of more shapes the bound counts the running alone, not the moves between them."""
+
+BOUND_WORK = 10_000
+"""Rounds of the bound times shapes."""
 
 UNITS_SHARE = 0.25
 """Share of the search that goes unit by unit."""
@@ -71,7 +80,10 @@ def mark_path(
         for turn, k in enumerate(order.sets[run.shape])
     )
     times = Times(mark=found.lines, sweep=found.blocks, travel=found.moving)
-    return Path(steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds, times)
+    bound = min(_bound(order, shapes, found, machine, start), found.seconds)
+    return Path(
+        steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds, times, bound
+    )
 
 
 def numbered_seconds(
@@ -121,6 +133,19 @@ class _Order:
     def measure(self, shapes: Sequence[Shape], machine: Machine, start: Point) -> Measure:
         """Measure it from a start on."""
         return measure(_joined(shapes, self.sets), self.runs, start, machine)
+
+
+def _bound(order: _Order, shapes: Sequence[Shape], found: Measure, machine: Machine, start: Point) -> float:
+    """Give what no order of these sets of shapes takes less time than."""
+    joined = _joined(shapes, order.sets)
+    if not joined:
+        return 0.0
+    running = math.fsum(float(shape.times(range(max(shape.starts, 1)), machine).min()) for shape in joined)
+    if len(joined) > MOST_BOUND:
+        return running
+    strokes = make_strokes(joined, machine, max(shape.starts for shape in joined) or 1)
+    reached = found.seconds - running
+    return running + path_bound(strokes, start, reached, BOUND_WORK // len(joined))
 
 
 def _marks(
