@@ -130,7 +130,8 @@ def _packed(job: Job, stop: Stop, seed: int, progress: Listener) -> SheetPlan:
 
 def _pockets(job: Job, placed: PlacedSheet) -> tuple[Pocket, ...]:
     blanks = {blank.name: blank for blank in job.blanks}
-    return make_pockets(blanks, placed.placements, job.machine.kerf[placed.stock.material])
+    kerf = job.machine.kerf[placed.stock.material]
+    return make_pockets(blanks, placed.placements, kerf, placed.stock.thickness)
 
 
 def _cut_out(stock: Stock, machine: Machine) -> tuple[Contour, ...]:

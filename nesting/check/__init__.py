@@ -30,6 +30,7 @@ marking     a marking is not the artwork's drawing where and as large as it shou
 mark-area   a mark lies outside the blank's mark area
 sweep       a fill's sweeps leave its area, miss some of it, or are not spaced as set
 height      a unit is out of its load's focus height
+seat        a body's silhouette, seat or height is not what samples of the solid give
 bound       a bound that the result itself passes, or a proof that does not hold
 =========== ===================================================================================
 """

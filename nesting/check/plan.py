@@ -7,6 +7,7 @@ from nesting.check.loads import check_loads
 from nesting.check.markings import check_markings
 from nesting.check.paths import origin_of
 from nesting.check.report import Findings, Report
+from nesting.check.seats import check_bodies
 from nesting.check.sheets import check_sheets
 from nesting.plan_values import Plan
 
@@ -23,6 +24,7 @@ def check_plan(plan: Plan) -> Report:
     violation as long as the plan says so.
     """
     findings = Findings()
+    check_bodies(plan, findings)
     check_sheets(plan, findings)
     stocks = {stock.name: stock for stock in plan.job.stock}
     for sheet in plan.sheets:

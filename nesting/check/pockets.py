@@ -5,6 +5,7 @@ import shapely
 
 from nesting.check.distances import SAME_MM, Places, distances, samples, signed_distances
 from nesting.check.report import Findings
+from nesting.check.seats import hole_fault
 from nesting.check.solids import chain, polygon
 from nesting.geometry.contour import Contour, Vertex
 from nesting.geometry.region import Region
@@ -22,17 +23,22 @@ class PocketCheck:
         self._clearances: dict[object, str | None] = {}
         self._kerfs: dict[object, str | None] = {}
 
-    def check(self, pocket: Pocket, blank: Blank, kerf: float, place: str) -> None:
-        """Check the outline and the path of one pocket."""
+    def check(self, pocket: Pocket, blank: Blank, kerf: float, thickness: float, place: str) -> None:
+        """Check the outline and the path of one pocket in a sheet so thick."""
         if pocket.outline.holes:
             self._findings.add("clearance", place, "a pocket is one hole and has no island; drop it")
         home = _Home(pocket.x, pocket.y, pocket.turn)
         outline, path = home.contour(pocket.outline.outer), tuple(map(home.contour, pocket.path))
-        key = (blank.name, outline)
+        key = (blank.name, outline, thickness)
         if key not in self._clearances:
-            self._clearances[key] = _outline_fault(outline, blank)
+            fault = (
+                _outline_fault(outline, blank)
+                if blank.solid is None
+                else hole_fault(outline, blank, thickness)
+            )
+            self._clearances[key] = fault
         if found := self._clearances[key]:
-            self._findings.add("clearance", place, found)
+            self._findings.add("clearance" if blank.solid is None else "seat", place, found)
         shape = (outline, path, kerf)
         if shape not in self._kerfs:
             self._kerfs[shape] = _path_fault(outline, path, kerf)

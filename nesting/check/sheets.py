@@ -32,7 +32,8 @@ def check_sheets(plan: Plan, findings: Findings) -> None:
             kerf = plan.job.machine.kerf.get(stock.material, 0.0)
             _check_fill(sheet, known, blanks, stock, findings)
             for pocket in known:
-                pocket_check.check(pocket, blanks[pocket.blank], kerf, f"{place}, pocket {pocket.number}")
+                blank, where = blanks[pocket.blank], f"{place}, pocket {pocket.number}"
+                pocket_check.check(pocket, blank, kerf, stock.thickness, where)
 
 
 def _check_stock(plan: Plan, findings: Findings) -> None:

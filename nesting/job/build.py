@@ -1,6 +1,7 @@
 """The parts of a job, each made from its table of the document."""
 
 from nesting.body.lens import Lens
+from nesting.job.bodies import Bodies
 from nesting.job.document import (
     BlankDocument,
     JobDocument,
@@ -11,7 +12,7 @@ from nesting.job.document import (
 )
 from nesting.job.draft import Draft
 from nesting.job.findings import key_path
-from nesting.job.job import Blank, Machine, MarkSetting, Stock
+from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Machine, MarkSetting, Stock
 from nesting.job.shapes import Shapes
 
 
@@ -22,6 +23,13 @@ class Builder:
         self._draft = draft
         self._shapes = shapes
         self._mm = shapes.mm
+        stock = draft.items("stock", StockDocument).values()
+        machine = self.machine()
+        self._bodies = Bodies(
+            shapes,
+            sorted({self._mm(sheet.thickness) for sheet in stock}),
+            machine.depth_of_focus if machine else UNSTATED_DEPTH_MM,
+        )
 
     def web(self) -> float:
         """Make the least material between two pockets, in mm."""
@@ -109,19 +117,28 @@ class Builder:
         )
 
     def _blank(self, written: BlankDocument, where: str) -> Blank | None:
-        outline = self._shapes.region(written.footprint, f"{where}.footprint")
+        laid = self._bodies.laid(written, where)
+        if laid is None:
+            outline = (
+                self._shapes.region(written.footprint, f"{where}.footprint") if written.footprint else None
+            )
+        else:
+            outline = laid.outline
         footprint = self._shapes.with_holes(outline, written.holes, f"{where}.holes")
         area = self._shapes.mark_area(written.mark_area, footprint, f"{where}.mark_area")
         if footprint is None or area is None:
             return None
+        height, relief = laid.height_over(area) if laid else (self._mm(written.height or 0.0), 0.0)
         return Blank(
             written.name,
             footprint,
-            self._mm(written.height),
+            height,
             self._mm(written.gap),
             self._mm(written.clearance),
             tuple(written.turns),
             area,
             written.setting,
             written.material,
+            relief,
+            laid.solid if laid else None,
         )

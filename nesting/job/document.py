@@ -92,6 +92,71 @@ MarkArea = Annotated[
 ]
 
 
+class AttachmentDocument(Written):
+    """A handle or a rim that widens a body."""
+
+    outline: Shape = Field(description="its outline from above, in the body's coordinates")
+    bottom: Distance = Field(0.0, description="height above the bed of its lowest part")
+
+
+class BodyDocument(Written):
+    """Base of the bodies: x along the axis from 0 at the left end, y 0 on the axis."""
+
+    attachments: Annotated[tuple[AttachmentDocument, ...], Field(max_length=20)] = Field(
+        (), description="handles and rims that widen it"
+    )
+    pocket_width: Length | None = Field(
+        None, description="width of a pocket on whose edges it lies; left out: it lies on the bed"
+    )
+
+
+class TurnedDocument(BodyDocument):
+    """Base of the bodies of revolution that lie on their side."""
+
+    shim: Distance | Literal["level"] = Field(
+        0.0, description='what lies under its small end; "level" makes the crown level'
+    )
+
+
+class CylinderDocument(TurnedDocument):
+    """A straight cylinder."""
+
+    shape: Literal["cylinder"]
+    diameter: Length = Field(description="diameter")
+    length: Length = Field(description="length along the axis")
+
+
+class TaperedDocument(TurnedDocument):
+    """A frustum, its small end on the left."""
+
+    shape: Literal["tapered"]
+    small_diameter: Length = Field(description="diameter of the left end")
+    large_diameter: Length = Field(description="diameter of the right end")
+    length: Length = Field(description="length along the axis")
+
+
+class SteppedDocument(TurnedDocument):
+    """A body of revolution of several pieces."""
+
+    shape: Literal["stepped"]
+    profile: Annotated[
+        tuple[tuple[Distance, Length], ...],
+        Field(min_length=2, max_length=200, description="stations [position, diameter], the first at 0"),
+    ]
+
+
+class SphereDocument(BodyDocument):
+    """A sphere round (0, 0)."""
+
+    shape: Literal["sphere"]
+    diameter: Length = Field(description="diameter")
+
+
+BodyShape = Annotated[
+    CylinderDocument | TaperedDocument | SteppedDocument | SphereDocument, Field(discriminator="shape")
+]
+
+
 class BedDocument(Written):
     """The area that the machine reaches."""
 
@@ -165,9 +230,14 @@ class BlankDocument(Written):
     """A kind of blank, seen from above as it lies in its pocket at turn 0."""
 
     name: Name = Field(description="name of the blank")
-    footprint: Shape = Field(description="outline of the blank seen from above")
+    footprint: Shape | None = Field(None, description="outline of a flat blank seen from above")
+    body: BodyShape | None = Field(
+        None, description="shape of a blank that is not flat, instead of a footprint"
+    )
     holes: ShapeList = Field((), description="holes through it, in the footprint's coordinates")
-    height: Distance = Field(description="height of the marked face above the bed")
+    height: Distance | None = Field(
+        None, description="height of a flat blank's marked face above the bed; a body has its own"
+    )
     gap: Distance = Field(0.0, description="clear distance to any other blank")
     clearance: Distance = Field(0.3, description="play per side between blank and pocket")
     turns: Annotated[tuple[Turn, ...], Field(min_length=1, max_length=360)] = Field(

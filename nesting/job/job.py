@@ -5,6 +5,7 @@ from datetime import date
 from typing import Literal
 
 from nesting.body.lens import Lens
+from nesting.body.solid import Solid
 from nesting.geometry.drawing import Drawing
 from nesting.geometry.font import Font
 from nesting.geometry.picture import Picture
@@ -113,7 +114,8 @@ class Blank:
     """A kind of blank: lengths in mm, turns in degrees; areas in the footprint's coordinates.
 
     `height` is the focus height that gets most of the mark area into focus, `relief` how far the
-    surface rises and falls over that area: 0 for a flat one.
+    surface rises and falls over that area: 0 for a flat one. A blank with a `solid` has that one's
+    silhouette as its footprint.
     """
 
     name: str
@@ -126,6 +128,22 @@ class Blank:
     setting: str
     material: str | None = None
     relief: float = 0.0
+    solid: Solid | None = None
+
+    def seat(self, thickness: float) -> Region:
+        """Give the outline that it needs in a sheet so thick: of a flat blank the footprint's.
+
+        Raises
+        ------
+        ValueError
+            If its body lies above the face of the sheet.
+        """
+        if self.solid is None:
+            return Region(self.footprint.outer)
+        found = self.solid.seat(thickness)
+        if found is None:
+            raise ValueError(f"blank {self.name!r} lies above the face of a sheet {thickness:g} mm thick")
+        return found
 
     def focus_window(self, machine: Machine) -> tuple[float, float]:
         """Give the lowest and the highest focus height that keep all of the mark area in focus.

@@ -2,10 +2,20 @@
 
 from collections import Counter
 
+import numpy as np
+import shapely
+
+from nesting.body.seat import joined
+from nesting.fixture.hole import grown, hole_of
+from nesting.geometry.around import polygon_around
 from nesting.geometry.offset import offset
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, Stock
 from nesting.packing.problem import Item, Sheet
+
+_COARSE_MM = 0.01
+_NEARLY_CONVEX = 1.02
+"""An outline whose hull is no larger than this is packed as its hull."""
 
 
 def ordered(job: Job) -> dict[str, int]:
@@ -21,10 +31,14 @@ def items_of(job: Job) -> list[Item]:
 
     Placements that keep the items' gaps keep the blanks' gaps, and leave the web between any two
     pockets: between two items the larger gap holds, and the larger of `web + 2 clearance` is no less
-    than the web and both clearances.
+    than the web and both clearances. A blank that is not flat has two outlines: its silhouette keeps
+    the gap, its hole the web (see `two_outlines`).
     """
     counts = ordered(job)
-    return [_item(blank, counts[blank.name], job.web) for blank in job.blanks if blank.name in counts]
+    thickest = max((stock.thickness for stock in job.stock), default=0.0)
+    return [
+        _item(blank, counts[blank.name], job.web, thickest) for blank in job.blanks if blank.name in counts
+    ]
 
 
 def sheets_of(job: Job) -> list[Sheet]:
@@ -55,9 +69,44 @@ def solid_footprint(footprint: Region, clearance: float) -> Region:
     return max(offset(Region(grown.outer), -clearance), key=lambda region: region.area)
 
 
-def _item(blank: Blank, quantity: int, web: float) -> Item:
-    gap = max(blank.gap, web + 2 * blank.clearance)
-    return Item(blank.name, solid_footprint(blank.footprint, blank.clearance), quantity, blank.turns, gap)
+def two_outlines(silhouette: Region, hole: Region, gap: float, web: float) -> Region:
+    """Make one outline for packing whose gap keeps two: the silhouette's gap and the hole's web.
+
+    The hole is grown by half of what the web needs beyond the gap and united with the silhouette. A seat
+    is narrower than its silhouette, so for most bodies only the ends grow.
+
+    Notes
+    -----
+    It gives some room away: a rectangular silhouette stays a rectangle, an outline that is nearly convex
+    becomes its hull, and where one blank's hole meets another's silhouette the larger need holds.
+
+    >>> cup = Region.rectangle(120, 75).moved(0, -37.5)
+    >>> [round(side, 6) for side in two_outlines(cup, Region.rectangle(120, 41).moved(0, -20.5), 4, 6).bounds]
+    [-1.0, -37.5, 121.0, 37.5]
+    """
+    below = grown(hole, max(web - gap, 0.0) / 2)
+    if silhouette.is_rectangle:
+        boxes = np.array([silhouette.bounds, below.bounds])
+        (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        return Region.rectangle(x1 - x0, y1 - y0).moved(x0, y0)
+    outlines = [silhouette.shape("outer", _COARSE_MM), below.shape("outer", _COARSE_MM)]
+    if outlines[0].covers(outlines[1]):
+        return Region(silhouette.outer)
+    both = joined(outlines)
+    hull = both.shape("on").convex_hull
+    if hull.area > both.area * _NEARLY_CONVEX:
+        return both
+    return Region.polygon(
+        polygon_around(shapely.get_coordinates(shapely.orient_polygons(hull))[:-1], _COARSE_MM)
+    )
+
+
+def _item(blank: Blank, quantity: int, web: float, thickness: float) -> Item:
+    if blank.solid is None:
+        gap = max(blank.gap, web + 2 * blank.clearance)
+        return Item(blank.name, solid_footprint(blank.footprint, blank.clearance), quantity, blank.turns, gap)
+    outline = two_outlines(blank.footprint, hole_of(blank, thickness), blank.gap, web)
+    return Item(blank.name, outline, quantity, blank.turns, blank.gap)
 
 
 def _sheet(stock: Stock, clearance: float, web: float) -> Sheet:

@@ -1,0 +1,34 @@
+"""What a bent surface does to something flat laid over it: sagitta, arc, incidence, width in focus."""
+
+import math
+from typing import Literal
+
+
+def sagitta(radius: float, width: float) -> float:
+    """Fall of a cylinder's surface from the middle of a strip `width` mm wide to its edges: r - √(r² - w²/4).
+
+    >>> round(sagitta(37.5, 40), 6)
+    5.778556
+    """
+    return radius - math.sqrt(radius**2 - width**2 / 4)
+
+
+def arc(radius: float, width: float) -> float:
+    """Length round a cylinder that looks `width` mm wide from above: 2 r asin(w / 2r)."""
+    return 2 * radius * math.asin(width / (2 * radius))
+
+
+def incidence(radius: float, width: float) -> float:
+    """Angle in degrees between beam and surface normal at the edges of such a strip: asin(w / 2r)."""
+    return math.degrees(math.asin(width / (2 * radius)))
+
+
+def in_focus_half_width(
+    radius: float, depth: float, focus: Literal["mid-depth", "crown"] = "mid-depth"
+) -> float:
+    """Half the width of the strip of a cylinder that lies in a depth of focus, in mm.
+
+    The focus is half the depth below the crown, √(2 r Z - Z²), or on it, √(r Z - Z²/4).
+    """
+    fall = min(depth if focus == "mid-depth" else depth / 2, radius)
+    return math.sqrt(2 * radius * fall - fall**2)
