@@ -96,12 +96,9 @@ def _seat(solid: Solid, thickness: float) -> Region | None:
     if found is None:
         return None
     if solid.pocket_width is not None:
-        x0, y0, x1, y1 = found.bounds
-        found = (
-            Region.circle(min(solid.pocket_width, x1 - x0))
-            if isinstance(solid.body, Sphere)
-            else _slot(x0, x1, min(solid.pocket_width, y1 - y0))
-        )
+        x0, _, x1, _ = found.bounds
+        ball = isinstance(solid.body, Sphere)
+        found = Region.circle(solid.pocket_width) if ball else _slot(x0, x1, solid.pocket_width)
     return _with(found, low)
 
 

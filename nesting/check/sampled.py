@@ -15,6 +15,7 @@ from nesting.check.solids import Bools, Floats
 
 _LAYERS = 240
 _LAYER_MM = 0.12
+_GAP_MM = 0.01
 _COLUMNS = 80
 _HALVINGS = 26
 _SLICES = 4000
@@ -62,8 +63,8 @@ class Sampled:
         half = _last(lambda y: in_shadow(columns, y), np.zeros(len(columns)), reach)
         points = np.column_stack([columns, half])[there]
         ring = shapely.Polygon(np.vstack([points, points[::-1] * (1, -1)]))
-        whole = ring.is_valid and int(np.diff(there.astype(int)).clip(min=0).sum()) + int(there[0]) == 1
-        return ring if whole else ring.convex_hull
+        apart = (np.diff(np.flatnonzero(there)) > 1) & (np.diff(columns[there]) > _GAP_MM)
+        return ring.convex_hull if apart.any() or not ring.is_valid else ring
 
     def top(self, x: Floats, y: Floats) -> Floats:
         """Find the highest point of the body over places; NaN where there is none."""

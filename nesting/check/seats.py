@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
+from nesting.body.body import Sphere
 from nesting.check.report import Findings
 from nesting.check.sampled import Sampled
 from nesting.check.solids import Floats, chain, polygon
@@ -52,12 +53,12 @@ def _wanted(blank: Blank, thickness: float) -> BaseGeometry:
     assert solid is not None, "a flat blank has no solid"
     below = _sampled(blank, thickness).shadow(thickness)
     low = [polygon(part.outline) for part in solid.attachments if part.bottom < thickness]
-    x0, y0, x1, y1 = below.bounds
-    if solid.pocket_width is None or solid.pocket_width >= y1 - y0:
+    if solid.pocket_width is None:
         return shapely.union_all([below, *low]).buffer(clearance, quad_segs=64)
     half = solid.pocket_width / 2
-    if abs((x1 - x0) - (y1 - y0)) < SHORT_MM:
-        return shapely.Point((x0 + x1) / 2, 0).buffer(half, quad_segs=256)
+    if isinstance(solid.body, Sphere):
+        return shapely.Point(0, 0).buffer(half, quad_segs=256)
+    x0, _, x1, _ = below.bounds
     slot = shapely.box(x0 - clearance, -half, x1 + clearance, half)
     return shapely.union_all([slot, *low])
 
