@@ -17,6 +17,7 @@ from nesting.progress import Listener, Progress, silent
 from nesting.routing.cut import cut_path
 from nesting.routing.directions import Sweeping, arrange_units, choose_directions, marked
 from nesting.routing.mark import mark_path, numbered_seconds
+from nesting.routing.trace import marks_trace, outline_trace
 from nesting.warn import warnings_for
 
 SETTLING_SHARE = 0.3
@@ -175,9 +176,10 @@ class _Router:
             seed=self.seed,
         )
         self.stop.spend(part.spent)
+        trace = outline_trace(stock.region, machine, self.homes[name])
         areas = {blank.name: blank.footprint.area for blank in self.job.blanks}
         fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
-        return CutSheet(name, stock.name, cut.pockets, cut.path, fill, cut.outline)
+        return CutSheet(name, stock.name, cut.pockets, cut.path, fill, cut.outline, trace)
 
     def plain_seconds(self, load: AssignedLoad, sheet: CutSheet) -> float:
         """Time for a load as it is before anything is chosen to save time."""
@@ -220,7 +222,9 @@ class _Router:
                 seed=self.seed,
             )
             self.stop.spend(part.spent)
-        return Load(number, sheet.name, load.focus_height, fillings, self.marked[contents])
+        pockets = {pocket.number: pocket for pocket in sheet.pockets}
+        trace = marks_trace(fillings, pockets, self.markings, self.job.machine, self.homes[sheet.name])
+        return Load(number, sheet.name, load.focus_height, fillings, self.marked[contents], trace)
 
     def _fillings(self, load: AssignedLoad) -> tuple[Filling, ...]:
         return tuple(Filling(pocket, unit, self.marking_of[unit.line]) for pocket, unit in load.units)

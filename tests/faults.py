@@ -7,7 +7,7 @@ from itertools import islice
 from nesting.check import Kind
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
-from nesting.plan_values import Marking, Part, Path, Placed, Plan, Pocket, Step
+from nesting.plan_values import Marking, Part, Path, Placed, Plan, Pocket, Step, Trace
 
 Fault = Callable[[Plan], Plan | None]
 """Makes the fault; None where the plan has nothing to make it in."""
@@ -245,6 +245,16 @@ def _with_island(pocket: Pocket) -> Pocket:
     return replace(pocket, outline=Region(pocket.outline.outer, (island,)))
 
 
+def _led_in_from_afar(path: Path) -> Path:
+    return replace(path, steps=(replace(path.steps[0], lead=(-500.0, -500.0)), *path.steps[1:]))
+
+
+def _heated(plan: Plan) -> Plan | None:
+    if sum(len(sheet.cut_path.steps) > 1 for sheet in plan.sheets) == 0:
+        return None
+    return with_job(plan, machine=replace(plan.job.machine, heat_distance=1e4, heat_time=600.0))
+
+
 def _all_joined(path: Path) -> Path:
     # a path of one step is joined to nothing
     return replace(
@@ -327,6 +337,22 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "sweeps left out": ("sweep", _filled(lambda f: replace(f, sweeps=()))),
     "sweep too long": ("sweep", _filled(_sweep_longer)),
     "interval asked for is another": ("sweep", _other_interval),
+    "cut begun outside the waste": ("path", _cut(_led_in_from_afar)),
+    "cut path faster than is possible": ("bound", _cut(lambda c: replace(c, bound=c.seconds * 2 + 1))),
+    "waits that nobody waits": (
+        "number",
+        _cut(lambda c: replace(c, times=replace(c.times, wait=c.times.wait + 1))),
+    ),
+    "trace beside the sheet": (
+        "path",
+        lambda plan: with_sheet(plan, trace=Trace(((0.0, 0.0), (9.0, 0.0), (9.0, 9.0)), 1.0)),
+    ),
+    "trace beside the marks": (
+        "path",
+        lambda plan: with_load(plan, trace=Trace(((-9.0, 0.0), (900.0, 0.0), (900.0, 9.0)), 1.0)),
+    ),
+    "sheet to be cut out": ("path", lambda plan: _stock(plan, cut_out=True)),
+    "neighbours cut too soon": ("path", _heated),
     "cuts swept together": ("path", _cut(_all_joined)),
     "marks joined to nothing": ("path", _marks(_first_joined)),
     "mark step dropped": ("path", _marks(lambda m: replace(m, steps=m.steps[1:]))),

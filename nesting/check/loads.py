@@ -9,6 +9,7 @@ from nesting.check.letters import asked_text
 from nesting.check.paths import Key, check_path, origin_of
 from nesting.check.report import Findings
 from nesting.check.stretch import Stretch, stretch_on_sheet
+from nesting.check.traces import check_load_trace
 from nesting.job.job import Blank, OrderLine
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Plan, Pocket
 
@@ -134,11 +135,14 @@ class _LoadCheck:
 
     def _check_mark_path(self) -> None:
         stretches: dict[Key, Stretch] = {}
+        marked: list[tuple[int, Marking]] = []
         for filling in self._load.fillings:
             pocket = self._pockets.get(filling.pocket)
             marking = self._markings.get(filling.marking or "")
             if pocket and marking:
                 stretches |= self._stretches(pocket, marking)
+                marked.append((pocket.number, marking))
+        check_load_trace(self._load, self._sheet, marked, self._findings)
         stock = next((s for s in self._plan.job.stock if s.name == self._sheet.stock), None)
         if stock is not None:
             origin = origin_of(self._plan.job.machine, stock)

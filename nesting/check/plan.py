@@ -9,6 +9,7 @@ from nesting.check.paths import origin_of
 from nesting.check.report import Findings, Report
 from nesting.check.seats import check_bodies
 from nesting.check.sheets import check_sheets
+from nesting.check.traces import check_sheet_trace
 from nesting.plan_values import Plan
 
 
@@ -30,6 +31,7 @@ def check_plan(plan: Plan) -> Report:
     for sheet in plan.sheets:
         if sheet.stock in stocks:
             stock, machine = stocks[sheet.stock], plan.job.machine
+            check_sheet_trace(sheet, stock, findings)
             check_cut_path(sheet, stock, machine, origin_of(machine, stock), findings)
     check_markings(plan, findings)
     check_loads(plan, findings)
