@@ -192,4 +192,6 @@ def _stretch_times(
     halves = (starts**2 + ends**2) / 2
     peaks = np.minimum(np.sqrt(acceleration * lengths + halves), limits)
     cruise = (lengths - (peaks**2 - halves) / acceleration).clip(0)
-    return (2 * peaks - starts - ends) / acceleration + cruise / limits
+    # an arc of no length allows no speed, and takes no time
+    cruising = np.divide(cruise, limits, out=np.zeros_like(cruise), where=cruise > 0)
+    return np.asarray((2 * peaks - starts - ends) / acceleration + cruising)

@@ -111,3 +111,11 @@ def test_sweeps() -> None:
     shifted = [(0.0, 0.0, 60.0, 0.0), (100.0, 0.1, 40.0, 0.1)]
     assert sweeps_time(shifted, 400, 400, 5000) == pytest.approx(2 * alone + move_time(40, 400, 5000))
     assert sweeps_time([], 400, 400, 5000) == 0
+
+
+def test_an_arc_of_no_length_takes_no_time() -> None:
+    """Where two vertices of an offset coincide, the arc between them changes no time and makes no NaN."""
+    plain = Contour(((0, 0, 0), (30, 0, 0), (30, 20, 0), (0, 20, 0)))
+    doubled = Contour(((0, 0, 0), (30, 0, 0.3), (30, 0, 0), (30, 20, 0), (0, 20, 0)))
+    assert contour_time(doubled, 100, 1000) >= contour_time(plain, 100, 1000) - 1e-9
+    assert contour_time(doubled, 100, 1000) < 2 * contour_time(plain, 100, 1000)
