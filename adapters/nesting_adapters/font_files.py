@@ -1,6 +1,7 @@
 """Reads font files (TrueType and OpenType)."""
 
 import math
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -37,7 +38,7 @@ class FontFiles:
         refuse_large(path, MOST_BYTES)
         fonts = library("fontTools.ttLib", "text", path)
         try:
-            with fonts.TTFont(path, lazy=True, fontNumber=0) as font:
+            with fonts.TTFont(BytesIO(path.read_bytes()), lazy=True, fontNumber=0) as font:
                 return _font(font, path.stem, characters, path)
         except InputError:
             raise

@@ -92,7 +92,8 @@ def _widened(strokes: list[Contour]) -> list[Contour]:
         for s in strokes
     ]
     area = shapely.union_all(lines).buffer(BROAD / 2, quad_segs=24).simplify(_FINE)
-    rings = [ring for piece in shapely.get_parts(area) for ring in (piece.exterior, *piece.interiors)]
+    pieces = shapely.get_parts(shapely.orient_polygons(area))
+    rings = [ring for piece in pieces for ring in (piece.exterior, *piece.interiors)]
     return [
         Contour.polyline(shapely.get_coordinates(shapely.LinearRing(ring))[:-1].tolist()) for ring in rings
     ]
