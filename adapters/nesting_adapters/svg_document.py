@@ -1,6 +1,7 @@
 """An SVG file as a tree of elements that know their line, read without trusting it."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from io import BytesIO
 from pathlib import Path
 from xml.parsers.expat import XML_PARAM_ENTITY_PARSING_NEVER
@@ -14,7 +15,7 @@ from defusedxml.expatreader import DefusedExpatParser
 from nesting.errors import InputError
 
 MAX_BYTES = 20_000_000
-MAX_ELEMENTS = 30_000
+MAX_ELEMENTS = 20_000
 MAX_DEPTH = 100
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
@@ -29,6 +30,17 @@ class Element:
     line: int
     children: list["Element"] = field(default_factory=list)
     text: str = ""
+
+    @cached_property
+    def size(self) -> int:
+        """So many characters its attributes have."""
+        return sum(map(len, self.attributes.values()))
+
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Its classes, as ``.class``, and its id, as ``#id``."""
+        classes = {"." + name for name in self.attributes.get("class", "").split()}
+        return frozenset(classes | ({"#" + self.attributes["id"]} if "id" in self.attributes else set()))
 
     @property
     def where(self) -> str:

@@ -14,24 +14,28 @@ from nesting_adapters.svg_values import MAX_NUMBER, NUMBER, has_more, length, nu
 MAX_POINTS = 200_000
 """So many points may a drawing have once its curves are flattened; a traced photograph has fewer."""
 
+MAX_SEGMENTS = 60_000
+"""So many lines, curves and arcs may a drawing have, those that draw nothing included."""
+
 Segments = list[PathSegment]
 Viewport = tuple[float, float]
 
 _SPACE = "[ \t\r\n]*+"
 _GAP = rf"(?>{_SPACE},?{_SPACE})"
-_GROUPS = {
-    letter: _GAP.join([NUMBER] * count)
-    for letter, count in {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2}.items()
-} | {"A": _GAP.join([NUMBER] * 3 + ["[01]"] * 2 + [NUMBER] * 2)}
+_ARGUMENTS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7}
+_GROUPS = {letter: _GAP.join([NUMBER] * count) for letter, count in _ARGUMENTS.items()} | {
+    "A": _GAP.join([NUMBER] * 3 + ["[01]"] * 2 + [NUMBER] * 2)
+}
 _COMMAND = re.compile(
     "|".join(rf"[{k}{k.lower()}]{_SPACE}{group}(?:{_GAP}{group})*+{_SPACE}" for k, group in _GROUPS.items())
     + rf"|[Zz]{_SPACE}"
 )
 _TOKEN = re.compile(rf"[A-Za-z]|{NUMBER}")
+_NUMBER = re.compile(NUMBER)
 
 
-def path_segments(data: str, most: int = MAX_POINTS) -> Segments:
-    """Read path data, refusing more than about `most` points before any is built.
+def path_segments(data: str, most: int = MAX_SEGMENTS) -> Segments:
+    """Read path data, refusing more than about `most` segments before any is built.
 
     The grammar (SVG 2, section 9.3.9) is checked here, for the library leaves out what it does not
     understand.
@@ -44,8 +48,8 @@ def path_segments(data: str, most: int = MAX_POINTS) -> Segments:
     data = data.strip()
     if data in ("", "none"):
         return []
-    if has_more(_TOKEN, data, 3 * most):
-        raise ValueError(too_many_points())
+    if has_more(_TOKEN, data, 8 * most):
+        raise ValueError(too_many_segments())
     if data[0] not in "Mm":
         raise ValueError(f"the path data start with {shortened(data)}; allowed: M first")
     position = 0
@@ -54,7 +58,15 @@ def path_segments(data: str, most: int = MAX_POINTS) -> Segments:
         if match is None:
             raise ValueError(f"the path data are wrong at {shortened(data[position : position + 41])}")
         position = match.end()
+        most -= 1 + sum(1 for _ in _NUMBER.finditer(match[0])) // _ARGUMENTS.get(match[0][0].upper(), 1)
+        if most < 0:
+            raise ValueError(too_many_segments())
     return _checked(list(parse_path(data)))
+
+
+def too_many_segments() -> str:
+    """Say that the drawing has too many segments."""
+    return f"the drawing has too many lines and curves; allowed: {MAX_SEGMENTS}, copies included"
 
 
 def too_many_points() -> str:
@@ -159,7 +171,7 @@ def _line(element: Element, viewport: Viewport) -> Segments:
 
 
 def _points(element: Element) -> list[complex]:
-    values = numbers(element.attributes.get("points", ""), 2 * MAX_POINTS)
+    values = numbers(element.attributes.get("points", ""), 2 * MAX_SEGMENTS)
     if len(values) % 2:
         raise ValueError(f"points holds {len(values)} numbers; allowed: pairs of x and y")
     return [complex(x, y) for x, y in zip(values[::2], values[1::2], strict=True)]

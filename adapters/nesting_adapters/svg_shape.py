@@ -1,47 +1,55 @@
-"""One painted SVG element as a shape of the drawing."""
+"""One painted SVG element as shapes of the drawing."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-
-import numpy as np
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import FillRule, Shape
+from nesting_adapters.svg_clip import OUTSIDE_MM, Clip
 from nesting_adapters.svg_contours import contours
 from nesting_adapters.svg_document import Element
-from nesting_adapters.svg_path import Segments, Viewport, diagonal, path_segments, shape_segments
+from nesting_adapters.svg_path import Segments, Viewport
+from nesting_adapters.svg_stroke import Stroke, dashed, dot, lone_points, stroke_of
 from nesting_adapters.svg_style import is_painted
 from nesting_adapters.svg_transform import Matrix
-from nesting_adapters.svg_values import length, shortened
+from nesting_adapters.svg_values import MM_PER_PX, length, shortened
 
-FLATTEN_MM = 0.01
-FLATTEN_SHARE = 1 / 20_000
-"""Curves are flattened to 0.01 mm, or to this share of the page if less: a small drawing may be enlarged."""
+MARKERS = ("marker-start", "marker-mid", "marker-end")
+RULES: tuple[FillRule, ...] = ("nonzero", "evenodd")
 
-OUTSIDE_MM = 0.05
-"""So far a contour may leave the page: drawing programs round the page's size."""
 
-LINE_EFFECTS = {
-    "stroke-dasharray": "a dashed line", "marker-start": "a marker", "marker-mid": "a marker",
-    "marker-end": "a marker",
-}  # fmt: skip
+class Page(NamedTuple):
+    """The page's extent in CSS px, the map from there to mm with y up, and how near curves are kept."""
+
+    width: float
+    height: float
+    tolerance: float
+
+    @property
+    def to_mm(self) -> Matrix:
+        """From CSS px of the page to mm."""
+        return Matrix(a=MM_PER_PX, d=-MM_PER_PX, f=self.height * MM_PER_PX)
 
 
 @dataclass(frozen=True)
 class Place:
     """Where an element's user units lie.
 
-    `matrix` maps them to mm, `viewport` is what 100 % stands for. `clips` are the viewports around
-    it that cut off what leaves them, the page first: the map from each to mm, and its extent.
+    `matrix` maps them to mm, `viewport` is what 100 % stands for, and outside of `clip` nothing is seen.
     """
 
+    page: Page
     matrix: Matrix
     viewport: Viewport
-    clips: tuple[tuple[Matrix, Viewport], ...]
+    clip: Clip | None = None
 
 
-def painted_shape(element: Element, style: Mapping[str, str], place: Place, most: int) -> Shape | None:
-    """Make the shape of a path or basic shape; None if nothing of it is painted.
+def painted_shapes(
+    element: Element, segments: Segments, style: Mapping[str, str], place: Place, most: int
+) -> list[Shape]:
+    """Make the shapes of a path or basic shape; none if nothing of it is painted.
 
     Raises
     ------
@@ -49,53 +57,96 @@ def painted_shape(element: Element, style: Mapping[str, str], place: Place, most
         If its geometry or paint is not understood, cannot be marked, or has more than `most` points.
     """
     filled = element.tag != "line" and is_painted(style, "fill")
-    width = length(style["stroke-width"], diagonal(place.viewport))
-    if width < 0:
-        raise ValueError("stroke-width is below 0; allowed: 0 and above")
-    stroked = width > 0 and is_painted(style, "stroke")  # no width paints no line: SVG 2, section 13.5.3
-    segments = _segments(element, place.viewport, most)
-    if style["visibility"] != "visible" or not (filled or stroked):
+    stroke = _stroke(element, style, place) if is_painted(style, "stroke") else None
+    if style["visibility"] != "visible" or not (filled or stroke):
+        return []
+    spread = stroke.width_mm / 2 * max(map(abs, stroke.pen.nib)) if stroke else 0.0
+    found = contours(segments, place.matrix, place.page.tolerance, most, spread)
+    shapes = [Shape(tuple(found), filled, stroked=False, rule=fill_rule(style))] if found else []
+    if stroke is not None:
+        shapes = _with_line(element, segments, shapes, stroke, place, most)
+    _refuse_leaving(found, lone_points(segments) if stroke else [], place)
+    return [cut for shape in shapes if (cut := _cut(shape, place)) is not None]
+
+
+def clip_shape(segments: Segments, style: Mapping[str, str], place: Place, most: int) -> list[Shape]:
+    """Make the shape that an element inside a clip path leaves open, whatever its paint."""
+    found = contours(segments, place.matrix, place.page.tolerance, most)
+    if style["visibility"] != "visible" or not found:
+        return []
+    shape = Shape(tuple(found), filled=True, stroked=False, rule=fill_rule(style, "clip-rule"))
+    cut = _cut(shape, place)
+    return [cut] if cut else []
+
+
+def fill_rule(style: Mapping[str, str], key: str = "fill-rule") -> FillRule:
+    """Read a fill rule."""
+    for rule in RULES:
+        if style[key] == rule:
+            return rule
+    raise ValueError(f"{key} {shortened(style[key])} is not understood; allowed: {', '.join(RULES)}")
+
+
+def _stroke(element: Element, style: Mapping[str, str], place: Place) -> Stroke | None:
+    """Read the stroke; None for one without a width, which paints nothing (SVG 2, section 13.5.3)."""
+    effect, matrix, viewport = style["vector-effect"], place.matrix, place.viewport
+    if effect == "non-scaling-stroke":
+        matrix, viewport = place.page.to_mm, (place.page.width, place.page.height)
+    elif effect != "none":
+        raise ValueError(f"vector-effect {shortened(effect)} cannot be drawn; allowed: non-scaling-stroke")
+    stroke = stroke_of(style, viewport, matrix)
+    if stroke.width == 0:
         return None
-    if stroked:
-        _refuse_line_effects(element.tag, style)
-    page = place.clips[0][1]
-    tolerance = min(FLATTEN_MM, max(page) * place.clips[0][0].scale * FLATTEN_SHARE)
-    found = contours(segments, place.matrix, tolerance, most)
-    for clip, extent in place.clips:
-        _refuse_leaving(found, clip, extent)
-    if not found:
+    if element.tag in ("path", "line", "polyline", "polygon"):
+        for name in MARKERS:
+            if style[name] != "none":
+                raise ValueError(f"a marker ({name}) cannot be marked; convert the stroke to paths")
+    return stroke
+
+
+def _with_line(
+    element: Element, segments: Segments, shapes: list[Shape], stroke: Stroke, place: Place, most: int
+) -> list[Shape]:
+    """Add an element's line to its shapes, and the dots where it has no length."""
+    found = [contour for shape in shapes for contour in shape.contours]
+    to_stroke = stroke.matrix.inverse().after(place.matrix)
+    dots = [(to_stroke.point(at), 1 + 0j) for at in lone_points(segments)]
+    width, pen, tolerance = stroke.width_mm, stroke.pen, place.page.tolerance
+    if not stroke.dashes:
+        shapes = [replace(shape, stroked=True, width=width, pen=pen) for shape in shapes]
+    else:
+        dashes, more = dashed(found, stroke, _path_length(element), tolerance, most)
+        dots += more
+        shapes = [shape for shape in shapes if shape.filled]
+        shapes += [Shape(tuple(dashes), width=width, pen=pen)] if dashes else []
+    outlines = [dot(at, ahead, stroke) for at, ahead in dots]
+    discs = [disc for outline in outlines for disc in contours(outline, stroke.matrix, tolerance, most)]
+    return [*shapes, Shape(tuple(discs), filled=True, stroked=False)] if discs else shapes
+
+
+def _path_length(element: Element) -> float | None:
+    if "pathLength" not in element.attributes:
         return None
-    return Shape(tuple(found), filled, stroked, _rule(style), width * place.matrix.scale if stroked else 0.0)
+    stated = length(element.attributes["pathLength"], None)
+    if stated <= 0:
+        raise ValueError("pathLength is 0 or less; allowed: above 0")
+    return stated
 
 
-def _segments(element: Element, viewport: Viewport, most: int) -> Segments:
-    if element.tag == "path":
-        return path_segments(element.attributes.get("d", ""), most)
-    return shape_segments(element, viewport)
+def _cut(shape: Shape, place: Place) -> Shape | None:
+    return shape if place.clip is None else place.clip.cut(shape, place.page.tolerance)
 
 
-def _rule(style: Mapping[str, str]) -> FillRule:
-    rule = style["fill-rule"]
-    if rule == "nonzero":
-        return "nonzero"
-    if rule == "evenodd":
-        return "evenodd"
-    raise ValueError(f"fill-rule {shortened(rule)} is not understood; allowed: nonzero, evenodd")
-
-
-def _refuse_line_effects(tag: str, style: Mapping[str, str]) -> None:
-    for name, what in LINE_EFFECTS.items():
-        takes_markers = tag in ("path", "line", "polyline", "polygon")
-        if style[name] != "none" and (takes_markers or name == "stroke-dasharray"):
-            raise ValueError(f"{what} ({name}) cannot be marked; convert the stroke to paths")
-
-
-def _refuse_leaving(found: list[Contour], clip: Matrix, extent: Viewport) -> None:
-    """Refuse contours that a viewport would cut off."""
-    back = clip.inverse()
-    slack = OUTSIDE_MM / clip.scale
-    turn = np.array([[back.a, back.b], [back.c, back.d]])
-    for contour in found:
-        points = contour.flattened(OUTSIDE_MM) @ turn + (back.e, back.f)
-        if (points < -slack).any() or (points > np.add(extent, slack)).any():
-            raise ValueError("lies outside the page or its viewport, which would cut it off; move it inside")
+def _refuse_leaving(found: Iterable[Contour], points: Iterable[complex], place: Place) -> None:
+    """Refuse contours that the page would cut off; the width of lines along its edge may leave it."""
+    page, clip = place.page, place.clip
+    width, height = page.width * MM_PER_PX + OUTSIDE_MM, page.height * MM_PER_PX + OUTSIDE_MM
+    seen = clip.bounds if clip else (-math.inf, -math.inf, math.inf, math.inf)
+    boxes = [contour.bounds for contour in found]
+    boxes += [(at.real, at.imag) * 2 for at in map(place.matrix.point, points)]
+    for box in boxes:
+        left, bottom = max(box[0], seen[0]), max(box[1], seen[1])
+        right, top = min(box[2], seen[2]), min(box[3], seen[3])
+        leaves = min(left, bottom) < -OUTSIDE_MM or right > width or top > height
+        if leaves and left <= right and bottom <= top:
+            raise ValueError("lies outside the page, which would cut it off; move it inside")

@@ -5,27 +5,29 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from nesting_adapters.svg_document import Element
+from nesting_adapters.svg_selectors import Selector, selector
 from nesting_adapters.svg_values import NUMBER, shortened
 
 INHERITED = {
     "fill": "black", "stroke": "none", "stroke-width": "1", "fill-rule": "nonzero", "visibility": "visible",
     "stroke-dasharray": "none", "fill-opacity": "1", "stroke-opacity": "1", "color": "black",
-    "marker-start": "none", "marker-mid": "none", "marker-end": "none",
+    "marker-start": "none", "marker-mid": "none", "marker-end": "none", "stroke-linecap": "butt",
+    "stroke-linejoin": "miter", "stroke-miterlimit": "4", "stroke-dashoffset": "0", "clip-rule": "nonzero",
 }  # fmt: skip
 OWN = {
     "display": "inline", "opacity": "1", "clip-path": "none", "mask": "none", "filter": "none",
-    "overflow": "hidden",
+    "overflow": "hidden", "vector-effect": "none",
 }  # fmt: skip
 ATTRIBUTE_ONLY = {"transform", "d", "x", "y", "width", "height", "cx", "cy", "r", "rx", "ry"}
 """Geometry that SVG 2 also takes from style sheets; here it counts only as an attribute."""
 
 KNOWN = {**INHERITED, **OWN}
 MAX_RULES_A_NAME = 50
+MAX_STEPS = 40
 MAX_PAINT = 200
 MAX_SHEET = 200_000
 
 _COMMENT = re.compile(r"/\*.*?(?:\*/|\Z)", re.DOTALL)
-_SELECTOR = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][\w-]+)*)")
 _COLOUR = re.compile(
     r"#(?:[0-9a-f]{3,4}|[0-9a-f]{6}|[0-9a-f]{8})|[a-z]+|(?:rgb|hsl|hwb|lab|lch|oklab|oklch|color)a?\([^()]*\)"
 )
@@ -37,15 +39,19 @@ Report = Callable[[Element, str], None]
 
 @dataclass
 class StyleSheet:
-    """The rules of every ``<style>`` of a drawing, found by the name they start with.
+    """The rules of every ``<style>`` of a drawing, found by a name that they end with.
 
-    Only element, ``.class`` and ``#id`` selectors and their compounds are understood; anything else
-    is reported, for a rule that is not applied would change what is marked.
+    Only element, ``.class`` and ``#id`` selectors, their compounds and those of elements inside others
+    are understood; anything else is reported, for a rule that is not applied would change what is marked.
+    `parents` leads from elements to those around them.
     """
 
     report: Report
-    rules: dict[str, list[tuple[str, frozenset[str], Declarations]]] = field(default_factory=dict)
+    parents: Mapping[Element, Element]
+    rules: dict[str, list[tuple[Selector, Declarations]]] = field(default_factory=dict)
     count: int = 0
+    steps: int = 0
+    memo: dict[tuple[Selector, int, Element], bool] = field(default_factory=dict)
 
     def add(self, element: Element) -> None:
         """Take in the rules of a ``<style>`` element."""
@@ -64,31 +70,23 @@ class StyleSheet:
             self.report(element, f"cannot read {found}; allowed: selector {{ property: value }}")
             return
         for selectors, _, block in parts:
-            self._rule(element, selectors, block)
+            self.count += 1
+            for text in selectors.split(","):
+                self._rule(element, text.strip(), block)
 
-    def _rule(self, element: Element, selectors: str, block: str) -> None:
-        self.count += 1
-        for selector in selectors.split(","):
-            match = _SELECTOR.fullmatch(selector.strip())
-            if match is None or not match[0]:
-                self.report(
-                    element,
-                    f"the selector {shortened(selector.strip())} is not understood; "
-                    "allowed: element, .class, #id",
-                )
-                continue
-            self._file(element, match, block)
-
-    def _file(self, element: Element, match: re.Match[str], block: str) -> None:
-        tag = "" if match[1] in (None, "*") else match[1]
-        parts = re.findall(r"[.#][\w-]+", match[2])
-        ids = sum(part.startswith("#") for part in parts)
-        weight = (1, ids, len(parts) - ids, int(bool(tag)), self.count)
-        found = self.rules.setdefault(parts[0] if parts else tag, [])
-        if len(found) >= MAX_RULES_A_NAME:  # each of them is tried on every element of that name
-            self.report(element, f"more than {MAX_RULES_A_NAME} style rules for {shortened(match[0])}")
+    def _rule(self, element: Element, text: str, block: str) -> None:
+        read = selector(text)
+        if read is None:
+            allowed = "element, .class, #id, and these inside each other"
+            self.report(element, f"the selector {shortened(text)} is not understood; allowed: {allowed}")
             return
-        found.append((tag, frozenset(parts), _declarations(block, weight, element, self.report)))
+        found = self.rules.setdefault(read.compounds[-1].key, [])
+        self.steps += len(read.compounds) - 1
+        # each rule of a name is tried on every element of that name
+        if len(found) >= MAX_RULES_A_NAME or self.steps > MAX_STEPS:
+            self.report(element, f"too many style rules such as {shortened(text)}")
+            return
+        found.append((read, _declarations(block, (1, *read.weight, self.count), element, self.report)))
 
     def own(self, element: Element) -> dict[str, str]:
         """Cascade what is stated for one element, inheritance left out (CSS Cascading 4, section 6)."""
@@ -104,11 +102,9 @@ class StyleSheet:
         return {key: value for key, (_, value) in winner.items()}
 
     def _matching(self, element: Element) -> Iterator[Declarations]:
-        names = {"." + name for name in element.attributes.get("class", "").split()}
-        names |= {"#" + element.attributes["id"]} if "id" in element.attributes else set()
-        for key in ("", element.tag, *sorted(names)):
-            for tag, parts, declared in self.rules.get(key, ()):
-                if tag in ("", element.tag) and parts <= names:
+        for key in ("", element.tag, *sorted(element.names)):
+            for each, declared in self.rules.get(key, ()):
+                if each.fits(element, self.parents, self.memo):
                     yield declared
 
 

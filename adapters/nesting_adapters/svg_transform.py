@@ -44,6 +44,10 @@ class Matrix(NamedTuple):
         x, y = self._turned(at.real, at.imag)
         return complex(x + self.e, y + self.f)
 
+    def along(self, step: complex) -> complex:
+        """Map a step, which is not shifted."""
+        return complex(*self._turned(step.real, step.imag))
+
     def inverse(self) -> "Matrix":
         """Undo this map; its determinant is not 0."""
         k = self.determinant

@@ -1,21 +1,29 @@
 """Walks through an SVG document and collects its shapes and everything that is wrong with it."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import shapely
 
 from nesting.errors import InputError, Problem
 from nesting.geometry.drawing import Shape
-from nesting_adapters.svg_document import MAX_DEPTH, MAX_ELEMENTS, Element
-from nesting_adapters.svg_path import MAX_POINTS, SHAPES
-from nesting_adapters.svg_shape import Place, painted_shape
+from nesting.geometry.inside import TangleError, inside
+from nesting_adapters.svg_budget import Budget, ExcessError
+from nesting_adapters.svg_clip import Clip
+from nesting_adapters.svg_contours import extent
+from nesting_adapters.svg_document import Element
+from nesting_adapters.svg_links import Links
+from nesting_adapters.svg_path import SHAPES, Segments, path_segments, shape_segments
+from nesting_adapters.svg_shape import Place, clip_shape, painted_shapes
 from nesting_adapters.svg_style import INHERITED, StyleSheet, computed, opacity
-from nesting_adapters.svg_transform import Matrix, transform, view_box, view_box_map
-from nesting_adapters.svg_values import length, shortened
+from nesting_adapters.svg_transform import Matrix, transform
+from nesting_adapters.svg_values import length
+from nesting_adapters.svg_viewport import inner_place
 
-MAX_CHARACTERS = 40_000_000
+Value = TypeVar("Value")
+
 MAX_PROBLEMS = 100
-MAX_CLIPS = 10
-CHARACTERS_A_POINT = 10
 
 IGNORED = frozenset({
     "title", "desc", "metadata", "defs", "style", "symbol", "linearGradient", "radialGradient", "pattern",
@@ -25,20 +33,23 @@ IGNORED = frozenset({
 ADVICE = {
     "text": "text cannot be marked as it is; convert text to paths",
     "image": "an image cannot be marked; trace it to paths",
-    "switch": "a switch has more than one reading; keep the one that is meant",
     "script": "a script is not run; save the drawing without it",
 }
-EFFECTS = {"clip-path": "a clip path", "mask": "a mask", "filter": "a filter"}
+EFFECTS = {"mask": "a mask", "filter": "a filter"}
 
 
 @dataclass(frozen=True)
 class Context:
-    """What an element takes over from those around it: its place, its style, and whose copy it is."""
+    """What an element takes over from those around it.
+
+    Its place, its style, whose copy it is, how deep it lies, and whether it is part of a clip path.
+    """
 
     place: Place
     style: Mapping[str, str]
     uses: tuple[Element, ...] = ()
     depth: int = 0
+    clips: bool = False
 
 
 class Walk:
@@ -48,13 +59,13 @@ class Walk:
         self.shapes: list[Shape] = []
         self.problems: dict[Problem, None] = {}
         self._file = file
-        self._ids: dict[str, Element] = {}
-        self._own: dict[Element, dict[str, str]] = {}
-        self._sheet = StyleSheet(self.report)
-        self._visits = self._characters = 0
-        self._points_left = MAX_POINTS
-        for element in _everything(root):
-            self._ids.setdefault(element.attributes.get("id", ""), element)
+        self._links = Links(root)
+        self._budget = Budget()
+        self._sheet = StyleSheet(self.report, self._links.parents)
+        self._own: dict[Element, dict[str, str] | ValueError] = {}
+        self._paths: dict[Element, Segments | ValueError] = {}
+        self._moves: dict[Element, Matrix | ValueError] = {}
+        for element in self._links.elements:
             if element.tag == "style":
                 self._sheet.add(element)
 
@@ -64,14 +75,16 @@ class Walk:
         if len(self.problems) >= MAX_PROBLEMS:
             raise InputError([*self.problems, Problem(self._file, "", "perhaps more problems")])
 
-    def run(self, root: Element, page: Place) -> None:
+    def run(self, root: Element, place: Place) -> None:
         """Collect everything inside the root."""
         try:
-            context = self._styled(root, Context(page, INHERITED))
+            context = self._styled(root, Context(place, INHERITED))
+            if context is not None:
+                self._children(root, self._clipped(root, context))
         except ValueError as error:
+            if isinstance(error, InputError):
+                raise
             self.report(root, str(error))
-        else:
-            self._children(root, context)
 
     def _children(self, element: Element, context: Context | None) -> None:
         for child in element.children if context else ():
@@ -79,14 +92,17 @@ class Walk:
                 self._visit(child, context)
 
     def _visit(self, element: Element, context: Context) -> None:
-        self._charge(element, context)
         try:
+            self._budget.visit(element, context.depth)
             inner = self._styled(element, context)
             if inner is not None:
-                self._enter(element, _transformed(element, inner))
+                self._enter(element, self._clipped(element, self._moved(element, inner)))
         except InputError:
             raise
-        except (ValueError, ArithmeticError) as error:
+        except (ExcessError, TangleError) as error:
+            self.report(element, str(error))
+            raise InputError(self.problems) from error
+        except (ValueError, ArithmeticError, shapely.GEOSException) as error:
             self.report(element, str(error))
 
     def _enter(self, element: Element, context: Context) -> None:
@@ -94,9 +110,11 @@ class Walk:
             case "g" | "a":
                 self._children(element, context)
             case "svg":
-                self._children(element, _in_viewport(element, {}, context))
+                self._children(element, _inside(element, {}, context))
             case "use":
                 self._use(element, context)
+            case "switch":
+                self._switch(element, context)
             case tag if tag == "path" or tag in SHAPES:
                 self._mark(element, context)
             case tag:
@@ -105,15 +123,26 @@ class Walk:
                     self.report(element, advice)
 
     def _mark(self, element: Element, context: Context) -> None:
-        shape = painted_shape(element, context.style, context.place, self._points_left)
-        points = sum(len(contour.vertices) for contour in shape.contours) if shape else 0
-        # path data take time to read even where they draw nothing
-        self._points_left -= max(points, len(element.attributes.get("d", "")) // CHARACTERS_A_POINT)
-        if shape is not None:
-            self.shapes.append(shape)
+        segments = self._segments(element, context)
+        self._budget.trace(len(segments))
+        if context.place.clip is not None:
+            self._budget.cut(context.place.clip.size + len(segments))
+        where = context.style, context.place, self._budget.points
+        found = clip_shape(segments, *where) if context.clips else painted_shapes(element, segments, *where)
+        self._budget.spend(sum(len(contour.vertices) for shape in found for contour in shape.contours))
+        self.shapes += found
+
+    def _segments(self, element: Element, context: Context) -> Segments:
+        viewport = context.place.viewport
+        if element.tag == "path":
+            data = element.attributes.get("d", "")
+            return _once(self._paths, element, lambda: path_segments(data, self._budget.segments))
+        if "points" in element.attributes:
+            return _once(self._paths, element, lambda: shape_segments(element, viewport))
+        return shape_segments(element, viewport)
 
     def _use(self, element: Element, context: Context) -> None:
-        target = self._target(element)
+        target = self._links.target("use", element.attributes.get("href", ""))
         if target in context.uses or element in context.uses:
             raise ValueError("the element uses itself")
         width, height = context.place.viewport
@@ -126,27 +155,25 @@ class Walk:
         if target.tag not in ("svg", "symbol"):
             self._visit(target, context)
             return
-        self._charge(target, context)
+        self._budget.visit(target, context.depth)
         inner = self._styled(target, context)
         if inner is not None:
             size = {k: v for k, v in element.attributes.items() if k in ("width", "height")}
-            self._children(target, _in_viewport(target, size, _transformed(target, inner)))
+            inner = self._clipped(target, self._moved(target, inner))
+            self._children(target, _inside(target, size, inner))
 
-    def _target(self, element: Element) -> Element:
-        link = element.attributes.get("href", "").strip()
-        if not link.startswith("#"):
-            raise ValueError(f"use refers to {shortened(link)}; allowed: #id of an element of this file")
-        target = self._ids.get(link[1:])
-        if target is None:
-            raise ValueError(f"use refers to {shortened(link)}, which is not in this file")
-        return target
+    def _switch(self, element: Element, context: Context) -> None:
+        """Draw the first child that needs no extension (SVG 2, section 5.8)."""
+        for child in element.children:
+            if "systemLanguage" in child.attributes:
+                raise ValueError("a switch by language has more than one reading; keep the one that is meant")
+            if child.tag not in IGNORED and "requiredExtensions" not in child.attributes:
+                self._visit(child, context)
+                return
 
     def _styled(self, element: Element, context: Context) -> Context | None:
         """Compute the element's style; None if it is not rendered at all."""
-        own = self._own.get(element)
-        if own is None:
-            own = self._own[element] = self._sheet.own(element)
-        style = computed(own, context.style)
+        style = computed(self._own_style(element), context.style)
         if style["display"] == "none" or opacity(style["opacity"]) <= 0:
             return None
         for name, what in EFFECTS.items():
@@ -154,60 +181,75 @@ class Walk:
                 self.report(element, f"{what} ({name}) cannot be marked; apply it to the paths")
         return replace(context, style=style, depth=context.depth + 1)
 
-    def _charge(self, element: Element, context: Context) -> None:
-        """Keep what a small file can ask for, by elements that use each other, within bounds."""
-        self._visits += 1
-        self._characters += sum(map(len, element.attributes.values()))
-        over = {
-            f"more than {MAX_ELEMENTS} elements once copies (use) are counted": self._visits > MAX_ELEMENTS,
-            f"more than {MAX_CHARACTERS} characters once copies (use) are counted": (
-                self._characters > MAX_CHARACTERS
-            ),
-            f"nested deeper than {MAX_DEPTH} elements": context.depth > MAX_DEPTH,
-        }
-        for message, is_over in over.items():
-            if is_over:
-                self.report(element, message)
-                raise InputError(self.problems)
+    def _own_style(self, element: Element) -> dict[str, str]:
+        return _once(self._own, element, lambda: self._sheet.own(element))
+
+    def _moved(self, element: Element, context: Context) -> Context:
+        if "transform" not in element.attributes:
+            return context
+        move = _once(self._moves, element, lambda: transform(element.attributes["transform"]))
+        matrix = context.place.matrix.after(move)
+        if abs(matrix.determinant) < 1e-12:
+            raise ValueError("the transform leaves no area; allowed: one that can be undone")
+        return replace(context, place=replace(context.place, matrix=matrix))
+
+    def _clipped(self, element: Element, context: Context) -> Context:
+        """Narrow what is seen to the element's clip path."""
+        written = context.style["clip-path"]
+        if written == "none":
+            return context
+        path = self._links.clip_path(written)
+        if path in context.uses:
+            raise ValueError("the clip path uses itself")
+        place = context.place
+        unclipped = replace(place, matrix=self._clip_units(path, element, context), clip=None)
+        inner = Context(
+            unclipped, self._inherited(path), (*context.uses, path), context.depth + 1, clips=True
+        )
+        self._budget.visit(path, inner.depth)
+        inner = self._clipped(path, self._moved(path, inner))
+        kept, self.shapes = self.shapes, []
+        for child in path.children:
+            if child.tag in ("path", "use", "text", *SHAPES):
+                self._visit(child, inner)
+        seen, self.shapes = self.shapes, kept
+        self._budget.cut(sum(len(contour.vertices) for shape in seen for contour in shape.contours))
+        areas = [inside(shape.contours, shape.rule, place.page.tolerance) for shape in seen]
+        clip = Clip(shapely.union_all(areas)).also(place.clip)
+        self._budget.cut(clip.size)
+        return replace(context, place=replace(place, clip=clip))
+
+    def _clip_units(self, path: Element, element: Element, context: Context) -> Matrix:
+        """Give the map of a clip path's units, which may be the extent of what it clips."""
+        units = path.attributes.get("clipPathUnits", "userSpaceOnUse")
+        if units == "userSpaceOnUse":
+            return context.place.matrix
+        if units != "objectBoundingBox" or (element.tag != "path" and element.tag not in SHAPES):
+            raise ValueError("a clip path in units of what it clips is not read here; apply it to the paths")
+        return context.place.matrix.after(extent(self._segments(element, context)))
+
+    def _inherited(self, element: Element) -> Mapping[str, str]:
+        """Compute the style of an element that is not drawn where it stands."""
+        style: Mapping[str, str] = INHERITED
+        for each in self._links.lineage(element):
+            style = computed(self._own_style(each), style)
+        return style
 
 
-def _everything(root: Element) -> Iterator[Element]:
-    waiting = [root]
-    while waiting:
-        element = waiting.pop()
-        yield element
-        waiting.extend(reversed(element.children))
+def _once(store: dict[Element, Value | ValueError], element: Element, make: Callable[[], Value]) -> Value:
+    """Make what belongs to an element once, however many copies it has; a failure too."""
+    if element not in store:
+        try:
+            store[element] = make()
+        except ValueError as error:
+            store[element] = error
+    found = store[element]
+    if isinstance(found, ValueError):
+        raise found
+    return found
 
 
-def _transformed(element: Element, context: Context) -> Context:
-    if "transform" not in element.attributes:
-        return context
-    matrix = context.place.matrix.after(transform(element.attributes["transform"]))
-    if abs(matrix.determinant) < 1e-12:
-        raise ValueError("the transform leaves no area; allowed: one that can be undone")
-    return replace(context, place=replace(context.place, matrix=matrix))
-
-
-def _in_viewport(element: Element, size: Mapping[str, str], context: Context) -> Context | None:
-    """Enter a nested ``<svg>`` or a used ``<symbol>``; None if it has no extent."""
-    attributes = {"width": "100%", "height": "100%", **element.attributes, **size}
-    place = context.place
-    x, y, width, height = (
-        length(attributes.get(key, "0").replace("auto", "100%"), place.viewport[key in ("y", "height")])
-        for key in ("x", "y", "width", "height")
-    )
-    if width < 0 or height < 0:
-        raise ValueError("width or height is below 0; allowed: 0 and above")
-    if width == 0 or height == 0:
-        return None
-    frame = place.matrix.after(Matrix(e=x, f=y))
-    matrix, viewport, clips = frame, (width, height), place.clips
-    if "viewBox" in attributes:
-        box = view_box(attributes["viewBox"])
-        ratio = attributes.get("preserveAspectRatio", "xMidYMid")
-        matrix, viewport = frame.after(view_box_map(box, ratio, width, height)), box[2:]
-    if len(clips) > MAX_CLIPS:
-        raise ValueError(f"more than {MAX_CLIPS} viewports inside each other")
-    if context.style["overflow"] not in ("visible", "auto"):
-        clips = (*clips, (frame, (width, height)))
-    return replace(context, place=Place(matrix, viewport, clips))
+def _inside(element: Element, size: Mapping[str, str], context: Context) -> Context | None:
+    """Enter a viewport; None if it has no extent."""
+    place = inner_place(element, size, context.place, context.style["overflow"])
+    return replace(context, place=place) if place else None

@@ -7,6 +7,29 @@ from typing import Literal
 from nesting.geometry.contour import Contour
 
 FillRule = Literal["nonzero", "evenodd"]
+Cap = Literal["butt", "round", "square"]
+Join = Literal["miter", "round", "bevel"]
+
+
+@dataclass(frozen=True)
+class Pen:
+    """What a line with a width looks like (SVG 2, section 13.5).
+
+    Attributes
+    ----------
+    cap, join
+        How its ends and its corners are formed.
+    miter
+        A corner whose tip would lie further out than this, as a multiple of the width, is cut off.
+    nib
+        The linear map ``(a, b, c, d)``: x' = a x + c y, y' = b x + d y that has stretched a round nib, as
+        wide as the line on the mean.
+    """
+
+    cap: Cap = "butt"
+    join: Join = "miter"
+    miter: float = 4.0
+    nib: tuple[float, float, float, float] = (1.0, 0.0, 0.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -23,6 +46,8 @@ class Shape:
         The fill rule of the SVG standard that says what is inside.
     width
         Line width in mm; 0 for the thinnest line the beam gives.
+    pen
+        How the line is formed where it is marked in its width.
     """
 
     contours: tuple[Contour, ...]
@@ -30,15 +55,20 @@ class Shape:
     stroked: bool = True
     rule: FillRule = "nonzero"
     width: float = 0.0
+    pen: Pen = Pen()
 
 
 @dataclass(frozen=True)
 class Drawing:
-    """Shapes on a page of `width` x `height` mm, the page's lower left corner at (0, 0)."""
+    """Shapes on a page of `width` x `height` mm, the page's lower left corner at (0, 0).
+
+    `sized` tells whether its file states the size, or only the proportions.
+    """
 
     width: float
     height: float
     shapes: tuple[Shape, ...]
+    sized: bool = True
 
     @property
     def contours(self) -> tuple[Contour, ...]:
