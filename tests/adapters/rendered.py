@@ -22,7 +22,7 @@ def coverage(drawing: Drawing, width: int, height: int, fine: int = 4) -> Floats
         rings = [c.flattened(0.002) * scale + (0, rows) for c in shape.contours]
         winding = sum((_winding(ring, rows, columns) for ring in rings), np.zeros((rows, columns), dtype=int))
         seen |= (winding % 2 == 1) if shape.rule == "evenodd" else winding != 0
-    return seen.reshape(height, fine, width, fine).mean(axis=(1, 3))
+    return np.asarray(seen.reshape(height, fine, width, fine).mean(axis=(1, 3)))
 
 
 def _winding(ring: Floats, rows: int, columns: int) -> NDArray[np.int64]:
