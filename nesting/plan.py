@@ -1,5 +1,6 @@
 """The pipeline: a job in, a plan out."""
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 
 from nesting import __version__
@@ -15,13 +16,18 @@ from nesting.packing.stop import Stop
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Path, Plan, Pocket
 from nesting.progress import Listener, Progress, silent
 from nesting.routing.cut import cut_path
-from nesting.routing.directions import Sweeping, arrange_units, choose_directions, marked
+from nesting.routing.cut import numbered_seconds as numbered_cut_seconds
+from nesting.routing.directions import Marked, Sweeping, arrange_units, choose_directions, marked
+from nesting.routing.layouts import lay_out_for_time, visiting_seconds
 from nesting.routing.mark import mark_path, numbered_seconds
 from nesting.routing.trace import marks_trace, outline_trace
 from nesting.warn import warnings_for
 
 SETTLING_SHARE = 0.3
 """Share of what packing left that is spent at the most on what is settled before ordering the marks."""
+
+LEAST_SETTLING = 2.0
+"""Seconds or units of effort."""
 
 Contents = tuple[str, tuple[tuple[int, str], ...]]
 """A sheet's name, and the pockets that are filled with their markings."""
@@ -66,12 +72,13 @@ def make_plan(
     progress(Progress("preparing artwork", 0.0))
     markings, across = ({m.name: m for m in prepare_markings(job, angle)} for angle in (0.0, 90.0))
     packed = _packed(job, stop, seed, progress)
+    router = _Router(job, markings, stop, seed, progress)
+    plain = router.plain_seconds(packed)
+    packed, saved = router.lay_out(packed, across)
     pockets = [_pockets(job, placed) for placed in packed.sheets]
     assigned = assign_units(job, packed, pockets)
-    router = _Router(job, markings, stop, seed, progress, len(pockets) + len(assigned))
+    router.paths = len(pockets) + len(assigned)
     sheets = [router.sheet(k, *pair) for k, pair in enumerate(zip(packed.sheets, pockets, strict=True))]
-    plain = sum(sheet.cut_path.numbered_seconds for sheet in sheets)
-    plain += sum(router.plain_seconds(load, sheets[load.sheet]) for load in assigned)
     settled = router.settle(assigned, sheets, across)
     loads = [router.load(k, load, sheets[load.sheet]) for k, load in enumerate(settled, start=1)]
     return Plan(
@@ -88,6 +95,7 @@ def make_plan(
         seed=seed,
         made_by=f"nesting-optimiser {__version__}",
         plain_seconds=plain,
+        layout_saving=saved,
     )
 
 
@@ -150,10 +158,9 @@ class _Router:
         stop: Stop,
         seed: int,
         progress: Listener,
-        paths: int,
     ) -> None:
         self.job, self.markings, self.stop, self.seed = job, markings, stop, seed
-        self.progress, self.paths, self.done = progress, paths, 0
+        self.progress, self.paths, self.done = progress, 0, 0
         settings = {setting.name: setting for setting in job.settings}
         self.settings: dict[str, MarkSetting] = {blank.name: settings[blank.setting] for blank in job.blanks}
         artworks = {artwork.name: artwork for artwork in job.artworks}
@@ -181,11 +188,48 @@ class _Router:
         fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
         return CutSheet(name, stock.name, cut.pockets, cut.path, fill, cut.outline, trace)
 
-    def plain_seconds(self, load: AssignedLoad, sheet: CutSheet) -> float:
-        """Time for a load as it is before anything is chosen to save time."""
-        return numbered_seconds(
-            self._fillings(load), sheet, self.markings, self._speeds, self.job.machine, self.homes[sheet.name]
-        )
+    def plain_seconds(self, packed: SheetPlan) -> float:
+        """Time for a plan as it is before anything is chosen to save time."""
+        machine, total = self.job.machine, 0.0
+        pockets = [_pockets(self.job, placed) for placed in packed.sheets]
+        sheets = []
+        for number, placed in enumerate(packed.sheets):
+            stock, here = placed.stock, pockets[number]
+            start = home(machine, stock.width, stock.height)
+            outline = _cut_out(stock, machine) if stock.cut_out else ()
+            total += numbered_cut_seconds(here, outline, machine, start)
+            sheets.append((CutSheet("", stock.name, here, Path((), 0, 0, 0, 0, 0), 0), start))
+        for load in assign_units(self.job, packed, pockets):
+            sheet, start = sheets[load.sheet]
+            total += numbered_seconds(
+                self._fillings(load), sheet, self.markings, self._speeds, machine, start
+            )
+        return total
+
+    def lay_out(self, packed: SheetPlan, across: dict[str, Marking]) -> tuple[SheetPlan, float]:
+        """Choose among layouts with equal sheets and loads by the machine time they take."""
+        machine = self.job.machine
+        ways = [Sweeping(m, self.settings, machine) for m in (self.markings, across)]
+        part = self._at_least(self.stop.part(SETTLING_SHARE))
+
+        def seconds(plan: SheetPlan) -> float:
+            pockets = [{p.number: p for p in _pockets(self.job, placed)} for placed in plan.sheets]
+            homes = [home(machine, placed.stock.width, placed.stock.height) for placed in plan.sheets]
+            total = 0.0
+            for there, start in zip(pockets, homes, strict=True):
+                total += visiting_seconds([(p.x, p.y) for p in there.values()], machine, start, part)
+            contents: Counter[tuple[int, tuple[Marked, ...]]] = Counter()
+            for load in assign_units(self.job, plan, [list(there.values()) for there in pockets]):
+                contents[load.sheet, tuple(marked(load.units, pockets[load.sheet], self.marking_of))] += 1
+            for (sheet, units), count in contents.items():
+                places = [place[:2] for place, _ in units]
+                once = visiting_seconds(places, machine, homes[sheet], part)
+                total += count * (once + min(sweeping.seconds(units, part) for sweeping in ways))
+            return total
+
+        plan, saved = lay_out_for_time(self.job, packed, seconds, pack, part, self.seed)
+        self.stop.spend(part.spent)
+        return plan, saved
 
     def settle(
         self, loads: Sequence[AssignedLoad], sheets: Sequence[CutSheet], across: dict[str, Marking]
@@ -194,7 +238,7 @@ class _Router:
         pockets = [{pocket.number: pocket for pocket in sheet.pockets} for sheet in sheets]
         contents = [marked(load.units, pockets[load.sheet], self.marking_of) for load in loads]
         sweeping = Sweeping(self.markings, self.settings, self.job.machine)
-        part = self.stop.part(SETTLING_SHARE)
+        part = self._at_least(self.stop.part(SETTLING_SHARE))
         self.markings = choose_directions(contents, sweeping, across, part)
         sweeping = Sweeping(self.markings, self.settings, self.job.machine)
         settled = [
@@ -225,6 +269,13 @@ class _Router:
         pockets = {pocket.number: pocket for pocket in sheet.pockets}
         trace = marks_trace(fillings, pockets, self.markings, self.job.machine, self.homes[sheet.name])
         return Load(number, sheet.name, load.focus_height, fillings, self.marked[contents], trace)
+
+    @staticmethod
+    def _at_least(stop: Stop) -> Stop:
+        """Give what is quickly settled the time it takes, even where packing used up more than its share."""
+        if stop.effort is not None:
+            return Stop(None, max(stop.effort, LEAST_SETTLING), stop.cancelled)
+        return Stop(max(stop.seconds or 0.0, LEAST_SETTLING), None, stop.cancelled)
 
     def _fillings(self, load: AssignedLoad) -> tuple[Filling, ...]:
         return tuple(Filling(pocket, unit, self.marking_of[unit.line]) for pocket, unit in load.units)

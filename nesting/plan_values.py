@@ -287,6 +287,8 @@ class Plan:
     plain_seconds
         Time for the same units in numbered order, every one by itself and as drawn, its fills swept
         along x: what `machine_seconds` is to be compared with. 0 if it was not worked out.
+    layout_saving
+        What the choice among layouts with equal sheets and loads saves of it, in s (an estimate).
     """
 
     job: Job
@@ -303,6 +305,7 @@ class Plan:
     made_by: str
     version: int = PLAN_VERSION
     plain_seconds: float = 0.0
+    layout_saving: float = 0.0
 
     @property
     def machine_seconds(self) -> float:

@@ -110,6 +110,15 @@ def cut_path(
     )
 
 
+def numbered_seconds(
+    pockets: Sequence[Pocket], outline: Sequence[Contour], machine: Machine, start: Point
+) -> float:
+    """Time to cut pockets in the order of their numbers, each contour as drawn."""
+    contours = [contour for pocket in pockets for contour in pocket.path]
+    lines = [Line(contour, machine.cut_speed, dwell=machine.cut_dwell) for contour in [*contours, *outline]]
+    return measure(lines, [Run(k) for k in range(len(lines))], start, machine).seconds
+
+
 @dataclass(frozen=True)
 class _Begun:
     """A contour with a vertex where its cut begins."""
