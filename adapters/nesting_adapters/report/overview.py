@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from nesting.job.job import OrderLine
-from nesting.plan_values import Path
+from nesting.plan_values import Path, Times
 from nesting_adapters.plan_lookup import Lookup
 
 
@@ -41,6 +41,22 @@ class Overview:
     def mark_seconds(self) -> float:
         """Estimated time to mark all loads."""
         return sum(load.mark_path.seconds for load in self.lookup.plan.loads)
+
+    @property
+    def times(self) -> Times:
+        """What the time of all paths is spent on."""
+        return sum((path.times for path in self._paths), Times())
+
+    @property
+    def bound_seconds(self) -> float:
+        """No order of the same steps takes less time than this, path by path."""
+        return sum(path.bound for path in self._paths)
+
+    @property
+    def saving(self) -> float:
+        """Share of machine time saved against numbered order, every unit by itself."""
+        plan = self.lookup.plan
+        return 1 - plan.machine_seconds / plan.plain_seconds if plan.plain_seconds else 0.0
 
     @property
     def numbered_seconds(self) -> float:
