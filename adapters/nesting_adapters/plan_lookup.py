@@ -32,16 +32,6 @@ class Place:
             raise ValueError(f"pocket {self.pocket.number} of load {self.load.number} is not marked")
         return self.marking.parts[step.part]
 
-    def ends(self, step: Step) -> tuple[Spot, Spot]:
-        """Give the points of the sheet where the beam goes on and off in a step."""
-        part = self.part(step)
-        if part.kind == "line":
-            run = [self.lying(as_run(contour, step)) for contour in part.contours]
-        else:
-            # an area too small for a sweep is left where it begins
-            run = [self.lying(line) for line in sweeps_as_run(part, step) or part.contours[:1]]
-        return run[0].vertices[0][:2], last_of(run[-1])
-
     def lying(self, contour: Contour) -> Contour:
         """Move a contour from the blank's coordinates to the sheet's."""
         return contour.moved(self.pocket.x, self.pocket.y, self.pocket.turn)
@@ -121,11 +111,6 @@ def as_run(contour: Contour, step: Step) -> Contour:
     """Give a contour the start and the direction in which a step runs it."""
     started = contour.started(step.start) if contour.closed else contour
     return started.reversed() if step.backwards else started
-
-
-def last_of(contour: Contour) -> Spot:
-    """Give the point where a contour ends; a closed one ends where it starts."""
-    return contour.vertices[0 if contour.closed else -1][:2]
 
 
 def sweeps_as_run(part: Part, step: Step) -> list[Contour]:
