@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from nesting import __version__
 from nesting.artwork.prepare import marking_name, prepare_markings
 from nesting.fixture.pocket import make_pockets
+from nesting.fixture.strength import require_webs
 from nesting.geometry.contour import Contour
 from nesting.geometry.offset import offset
 from nesting.job.job import Job, Machine, MarkSetting, Stock
@@ -91,7 +92,7 @@ def make_plan(
         proven=packed.proven,
         bound_reason=packed.reason,
         explanation=packed.explanation,
-        warnings=warnings_for(job, sheets, loads),
+        warnings=warnings_for(job, sheets, loads, tuple(router.markings.values())),
         seed=seed,
         made_by=f"nesting-optimiser {__version__}",
         plain_seconds=plain,
@@ -140,7 +141,9 @@ def _packed(job: Job, stop: Stop, seed: int, progress: Listener) -> SheetPlan:
 def _pockets(job: Job, placed: PlacedSheet) -> tuple[Pocket, ...]:
     blanks = {blank.name: blank for blank in job.blanks}
     kerf = job.machine.kerf[placed.stock.material]
-    return make_pockets(blanks, placed.placements, kerf, placed.stock.thickness)
+    pockets = make_pockets(blanks, placed.placements, kerf, placed.stock.thickness)
+    require_webs(pockets, placed.stock, job.web)
+    return pockets
 
 
 def _cut_out(stock: Stock, machine: Machine) -> tuple[Contour, ...]:

@@ -3,14 +3,25 @@
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from nesting.fixture.focus import focus_warnings
+from nesting.fixture.strength import strength_warnings
 from nesting.job.job import Job
 from nesting.job.materials import is_known
-from nesting.plan_values import CutSheet, Load
+from nesting.plan_values import CutSheet, Load, Marking
 
 
-def warnings_for(job: Job, sheets: Sequence[CutSheet], loads: Sequence[Load]) -> tuple[str, ...]:
+def warnings_for(
+    job: Job, sheets: Sequence[CutSheet], loads: Sequence[Load], markings: Sequence[Marking]
+) -> tuple[str, ...]:
     """Collect the warnings of a plan."""
-    found = (*_materials(job), *_low_blanks(job, sheets), *_unmarked(job), *_refocus(loads))
+    found = (
+        *_materials(job),
+        *_low_blanks(job, sheets),
+        *_unmarked(job),
+        *_refocus(loads),
+        *strength_warnings(job, sheets),
+        *focus_warnings(job, loads, markings),
+    )
     return tuple(dict.fromkeys(found))
 
 

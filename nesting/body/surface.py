@@ -32,17 +32,26 @@ def top(body: Body, pose: Pose, x: Floats, y: Floats) -> Floats:
     >>> top(cup, rest(cup), np.array([60.0, 60.0, 60.0]), np.array([0.0, 10.0, 40.0])).round(6)
     array([75.      , 73.642081,       nan])
     """
+    return pose.axis + np.asarray(np.fmax.reduce(_crossings(body, pose, x, y, 1)))
+
+
+def bottom(body: Body, pose: Pose, x: Floats, y: Floats) -> Floats:
+    """Measure how high the lower surface of a body lies above the bed; see `top`."""
+    return pose.axis + np.asarray(np.fmin.reduce(_crossings(body, pose, x, y, -1)))
+
+
+def _crossings(body: Body, pose: Pose, x: Floats, y: Floats, sign: int) -> list[Floats]:
+    """Heights over the axis's start where upright lines leave (sign 1) or enter (-1) parts of the body."""
     x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     if isinstance(body, Sphere):
         square = body.radius**2 - x**2 - y**2
-        return np.where(square >= 0, pose.axis + np.sqrt(np.maximum(square, 0)), np.nan)
+        return [np.where(square >= 0, sign * np.sqrt(np.maximum(square, 0)), np.nan)]
     tilt, along = math.radians(pose.tilt), x - left_of(body, pose)
-    heights = [_side(a, b, tilt, along, y) for a, b in body.pieces]
-    heights += [_end(station, tilt, along, y) for station in body.profile]
-    return pose.axis + np.asarray(np.fmax.reduce(heights))
+    heights = [_side(a, b, tilt, along, y, sign) for a, b in body.pieces]
+    return heights + [_end(station, tilt, along, y) for station in body.profile]
 
 
-def _side(a: Station, b: Station, tilt: float, along: Floats, across: Floats) -> Floats:
+def _side(a: Station, b: Station, tilt: float, along: Floats, across: Floats, sign: int) -> Floats:
     """Height over the axis's start of the side of one frustum: where q² + y² = r(s)².
 
     With x and z counted from the start of the axis, s = x cos θ + z sin θ and q = z cos θ - x sin θ.
@@ -55,7 +64,7 @@ def _side(a: Station, b: Station, tilt: float, along: Floats, across: Floats) ->
     half = -along * sine * cosine - radius * slope * sine
     rest = (along * sine) ** 2 + across**2 - radius**2
     inside = half**2 - square * rest
-    z = (-half + np.sqrt(np.where(inside >= 0, inside, np.nan))) / square
+    z = (-half + sign * np.sqrt(np.where(inside >= 0, inside, np.nan))) / square
     position = along * cosine + z * sine
     return np.where((position >= a[0] - 1e-9) & (position <= b[0] + 1e-9), z, np.nan)
 

@@ -64,7 +64,7 @@ class Sampled:
         points = np.column_stack([columns, half])[there]
         ring = shapely.Polygon(np.vstack([points, points[::-1] * (1, -1)]))
         apart = (np.diff(np.flatnonzero(there)) > 1) & (np.diff(columns[there]) > _GAP_MM)
-        return ring.convex_hull if apart.any() or not ring.is_valid else ring
+        return ring.convex_hull if apart.any() else ring.buffer(0)
 
     def top(self, x: Floats, y: Floats) -> Floats:
         """Find the highest point of the body over places; NaN where there is none."""

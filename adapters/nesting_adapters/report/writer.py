@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from nesting.plan_values import Plan
 from nesting_adapters.plan_lookup import Lookup
 from nesting_adapters.report import cautions, words
+from nesting_adapters.report.cross_section import CrossSections
 from nesting_adapters.report.drawings import Drawings
 from nesting_adapters.report.overview import Overview
 
@@ -37,6 +38,7 @@ class HtmlReportWriter:
             "lookup": lookup,
             "drawings": Drawings(lookup),
             "overview": Overview(lookup),
+            "bodies": CrossSections(lookup),
             "cautions": cautions,
         }
         return {name: _rendered(name, view) for name in PAGES}
