@@ -38,8 +38,9 @@ def rest(body: Body, thickness: float = 0.0, width: float | None = None, shim: f
     Notes
     -----
     A body of several pieces lies on that edge of its profile's hull which is under its centre of
-    gravity, taken as if it were solid. In a pocket that is too narrow a frustum keeps the bottom of its
-    small rim on the bed and tilts until it lies on the pocket's edges; that need not be at its large rim.
+    gravity, taken as if it were solid; of several such edges, on the one where that lies lowest. In a
+    pocket that is too narrow a frustum keeps the bottom of its small rim on the bed and tilts until it
+    lies on the pocket's edges; that need not be at its large rim.
 
     Examples
     --------
@@ -103,7 +104,7 @@ def _support(body: Turned) -> tuple[Station, Station]:
         else:
             hull.append(station)
     middle = _middle(body)
-    return min(pairwise(hull), key=lambda edge: _beside(edge, middle))
+    return min(pairwise(hull), key=lambda edge: (_beside(edge, middle), _over(edge, middle)))
 
 
 def _turn(a: Station, b: Station, c: Station) -> float:
@@ -116,6 +117,13 @@ def _beside(edge: tuple[Station, Station], middle: float) -> float:
     length = math.hypot(far - near, last - first)
     along = ((middle - near) * (far - near) - first * (last - first)) / length
     return max(-along, along - length, 0.0)
+
+
+def _over(edge: tuple[Station, Station], middle: float) -> float:
+    """How high the centre of gravity lies above the bed when the body lies on an edge."""
+    (near, first), (far, last) = edge
+    share = (middle - near) / (far - near)
+    return (first + share * (last - first)) * (far - near) / math.hypot(far - near, last - first)
 
 
 def _middle(body: Turned) -> float:

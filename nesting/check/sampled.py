@@ -16,7 +16,7 @@ from nesting.check.solids import Bools, Floats
 _LAYERS = 240
 _LAYER_MM = 0.12
 _GAP_MM = 0.01
-_COLUMNS = 80
+_COLUMNS = 120
 _HALVINGS = 26
 _SLICES = 4000
 
