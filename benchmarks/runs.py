@@ -9,6 +9,7 @@ from itertools import groupby
 from pathlib import Path
 
 from benchmarks.suite import Instance, Outcome, Settings, Suite
+from nesting_adapters.plots import plot_fill
 
 _COLUMNS = ("group", "instances", "value", "bound", "published", "proven", "sound", "fill", "seconds")
 
@@ -75,20 +76,6 @@ def write_csv(outcomes: Sequence[Outcome], path: Path) -> None:
 
 def write_plot(outcomes: Sequence[Outcome], title: str, path: Path) -> None:
     """Draw the fill rates of every group, one dot an instance."""
-    import matplotlib as mpl
-
-    mpl.use("Agg")
-    from matplotlib import pyplot
-
     groups = sorted({outcome.group for outcome in outcomes})
-    figure, axes = pyplot.subplots(figsize=(8, 4.5), layout="constrained")
-    axes.boxplot(
-        [[100 * o.fill for o in outcomes if o.group == group] for group in groups], tick_labels=groups
-    )
-    for n, group in enumerate(groups, 1):
-        values = [100 * o.fill for o in outcomes if o.group == group]
-        axes.plot([n] * len(values), values, "o", markersize=3, alpha=0.5)
-    axes.set(title=title, ylabel="fill in %")
-    axes.tick_params(axis="x", rotation=45)
-    figure.savefig(path)
-    pyplot.close(figure)
+    classes = {group: [o.fill for o in outcomes if o.group == group] for group in groups}
+    plot_fill(classes, title).savefig(path)

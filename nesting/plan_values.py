@@ -8,6 +8,7 @@ from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import FillRule
 from nesting.geometry.region import Region
 from nesting.job.job import Job, OrderLine
+from nesting.picture import Drawn, joint_bounds, sheets_svg, table_html
 
 PLAN_VERSION = 3
 """Raised when ``plan.json`` changes its shape; `nesting.plan_versions` then learns the step from the last."""
@@ -168,6 +169,16 @@ class CutSheet:
     outline_path: tuple[Contour, ...] = ()
     trace: Trace = Trace()
 
+    def _repr_svg_(self) -> str:
+        """Show the pockets, numbered, in a notebook."""
+        x0, y0, x1, y1 = joint_bounds([pocket.outline for pocket in self.pockets])
+        return sheets_svg([self.drawn(Region.rectangle(x1 - x0, y1 - y0).moved(x0, y0))])
+
+    def drawn(self, outline: Region) -> Drawn:
+        """Describe this sheet's drawing within an outline."""
+        regions = tuple((pocket.outline, str(pocket.number)) for pocket in self.pockets)
+        return Drawn(f"Sheet {self.name}: {len(self.pockets)} pockets in {self.stock}", outline, regions)
+
 
 @dataclass(frozen=True)
 class Part:
@@ -261,6 +272,11 @@ class Load:
     mark_path: Path
     trace: Trace = Trace()
 
+    def _repr_html_(self) -> str:
+        """Show what lies in which pocket as a table, in a notebook."""
+        rows = [(filling.pocket, filling.unit.line, filling.unit.number) for filling in self.fillings]
+        return table_html(f"Load {self.number} on sheet {self.sheet}", ["Pocket", "Order line", "Unit"], rows)
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -312,6 +328,11 @@ class Plan:
         """Time to cut all sheets and to mark all loads (an estimate)."""
         cuts = sum(sheet.cut_path.seconds for sheet in self.sheets)
         return cuts + sum(load.mark_path.seconds for load in self.loads)
+
+    def _repr_svg_(self) -> str:
+        """Show the sheets to cut in a notebook."""
+        regions = {stock.name: stock.region for stock in self.job.stock}
+        return sheets_svg([sheet.drawn(regions[sheet.stock]) for sheet in self.sheets])
 
     def sheet(self, name: str) -> CutSheet:
         """Find a sheet by its name."""

@@ -5,10 +5,11 @@ import sys
 from collections.abc import Sequence
 
 import nesting
-from nesting.cli import check, example, formats, plan, schema
+from nesting.cli import check, completion, example, formats, plan, schema
+from nesting.cli._say import say_json
 from nesting.errors import NestingError
 
-COMMANDS = (plan, check, example, schema, formats)
+COMMANDS = (plan, check, example, schema, formats, completion)
 EXIT_CODES = (
     "exit codes: 0 done; 1 the plan is unsound or units are left unplaced; "
     "2 bad input or usage; 3 internal error"
@@ -27,10 +28,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     The exit code: 0 done, 1 unsound or units unplaced, 2 bad input or usage, 3 internal error.
     """
-    options = _parser().parse_args(arguments)
+    parser = _parser()
+    options = parser.parse_args(arguments, argparse.Namespace(parser=parser))
     try:
         return int(options.run(options))
     except NestingError as error:
+        if getattr(options, "json", False):
+            say_json({"problems": str(error).splitlines()})
         print(_refusal(error), file=sys.stderr)  # noqa: T201
         return error.exit_code
     except BrokenPipeError:

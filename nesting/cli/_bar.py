@@ -9,8 +9,8 @@ from nesting.progress import Listener, Progress, silent
 
 @contextmanager
 def progress_bar() -> Iterator[Listener]:
-    """Show progress on standard error while the block runs, if both outputs are terminals."""
-    if not (sys.stderr.isatty() and sys.stdout.isatty()):
+    """Show progress on standard error while the block runs, if that is a terminal."""
+    if not sys.stderr.isatty():
         yield silent
         return
     from rich.console import Console

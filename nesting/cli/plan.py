@@ -11,7 +11,7 @@ from types import FrameType
 from nesting.check import Report, check_plan
 from nesting.cli._bar import progress_bar
 from nesting.cli._options import written_options
-from nesting.cli._say import Commands, positive, say, say_json
+from nesting.cli._say import Commands, positive, say, say_json, striking
 from nesting.job.load import load_job
 from nesting.output import check_output, write_plan
 from nesting.plan import make_plan
@@ -69,10 +69,17 @@ def run(options: argparse.Namespace) -> int:
     written = write_plan(plan, options.out, formats=formats, options=given)
     if options.json:
         say_json(
-            {**summary(plan, report), "folder": str(options.out), "files": [str(path) for path in written]}
+            {
+                **summary(plan, report),
+                "stopped": cancelled(),
+                "folder": str(options.out),
+                "files": [str(path) for path in written],
+            }
         )
     else:
         _tell(plan, report, options.out, len(written))
+        if cancelled():
+            say("  stopped early: this is the best plan found until then; give it more time for a better one")
     return 0 if report.ok and not plan.unplaced else 1
 
 
@@ -107,10 +114,12 @@ def _tell(plan: Plan, report: Report, folder: Path, files: int) -> None:
         time = f"{plan.machine_seconds / 60:.1f} min of machine time (estimate)"
         say(f"  {time}, {saved:.0%} less than in numbered order with every unit by itself")
     for name, count in plan.unplaced:
-        say(f"  NOT PLACED: {count} of order line {name}")
+        say(striking(f"  NOT PLACED: {count} of order line {name}"))
+    if plan.unplaced:
+        say("    next: add stock or larger sheets to the job, or allow smaller gaps, and plan again")
     for warning in plan.warnings:
         say(f"  warning: {warning}")
-    say(f"  check: {'sound' if report.ok else 'UNSOUND'}")
+    say("  check: sound" if report.ok else striking("  check: UNSOUND; do not cut from these files"))
     for violation in report.violations:
         say(f"    {violation}")
     report_page = folder / "report.html"

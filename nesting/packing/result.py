@@ -7,6 +7,7 @@ from typing import Literal
 
 from nesting.geometry.region import Region
 from nesting.packing.problem import Problem, Sheet
+from nesting.picture import Drawn, sheets_svg
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +143,20 @@ class Layout:
     def with_changes(self, **changes: object) -> "Layout":
         """Copy with some attributes replaced."""
         return replace(self, **changes)  # type: ignore[arg-type]
+
+    def _repr_svg_(self) -> str:
+        """Show the sheets in a notebook."""
+        ways = list(zip(self.placements, self.regions, strict=True))
+        return sheets_svg(
+            [
+                Drawn(
+                    f"Sheet {k + 1} of {len(self.sheets)}",
+                    sheet.region,
+                    tuple((region, placement.item) for placement, region in ways if placement.sheet == k),
+                )
+                for k, sheet in enumerate(self.sheets)
+            ]
+        )
 
     def better_than(self, other: "Layout | None") -> bool:
         """Tell whether this layout places more, or as much at a better objective."""

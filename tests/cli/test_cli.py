@@ -1,13 +1,16 @@
 """The command line, run as an operator runs it."""
 
 import json
+import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
 
+import nesting
 from nesting.cli import main
 
 QUICK = ["--effort", "1"]
@@ -132,3 +135,37 @@ def test_no_bar_and_no_control_characters_in_a_pipe(job: Path, tmp_path: Path) -
     words = [sys.executable, "-m", "nesting", "plan", str(job), "--out", str(tmp_path / "o"), *QUICK]
     result = subprocess.run(words, capture_output=True, text=True, check=True)
     assert result.stderr == "" and "\x1b" not in result.stdout and "\r" not in result.stdout
+
+
+def test_ctrl_c_keeps_the_best_plan_and_says_so(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A search interrupted once it packs writes the best plan found so far, which is sound, and says so."""
+    whole = nesting.make_plan
+
+    def interrupted(job: nesting.Job, **options: Any) -> nesting.Plan:
+        told: list[nesting.Progress] = []
+
+        def listen(progress: nesting.Progress) -> None:
+            if progress.stage == "packing" and not told:
+                told.append(progress)
+                signal.raise_signal(signal.SIGINT)
+
+        return whole(job, **options | {"progress": listen})
+
+    monkeypatch.setattr("nesting.cli.plan.make_plan", interrupted)
+    folder = tmp_path / "o"
+    assert main(["plan", str(job), "--out", str(folder), "--seconds", "300", "--formats", "json"]) == 0
+    said = capsys.readouterr()
+    assert "best plan so far" in said.err and "stopped early" in said.out
+    assert main(["check", str(folder / "plan.json")]) == 0
+
+
+def test_programs_get_refusals_and_findings_as_json(
+    out: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With --json, a refusal and the findings of a check are JSON on standard output."""
+    assert main(["plan", str(tmp_path / "none.toml"), "--out", str(tmp_path / "o"), "--json"]) == 2
+    assert "none.toml" in json.loads(capsys.readouterr().out)["problems"][0]
+    assert main(["check", str(out / "plan.json"), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == {"sound": True, "violations": [], "unplaced": {}}
