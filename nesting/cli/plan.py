@@ -65,6 +65,8 @@ def run(options: argparse.Namespace) -> int:
             progress=listener,
             cancelled=cancelled,
         )
+    if cancelled() and not plan.loads:
+        raise KeyboardInterrupt  # stopped before anything was found: what an earlier run wrote stays
     report = check_plan(plan)
     written = write_plan(plan, options.out, formats=formats, options=given)
     if options.json:

@@ -137,28 +137,42 @@ def test_no_bar_and_no_control_characters_in_a_pipe(job: Path, tmp_path: Path) -
     assert result.stderr == "" and "\x1b" not in result.stdout and "\r" not in result.stdout
 
 
-def test_ctrl_c_keeps_the_best_plan_and_says_so(
-    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """A search interrupted once it packs writes the best plan found so far, which is sound, and says so."""
+def _interrupt_at(stage: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have Ctrl-C pressed when a stage of planning begins."""
     whole = nesting.make_plan
 
     def interrupted(job: nesting.Job, **options: Any) -> nesting.Plan:
         told: list[nesting.Progress] = []
 
         def listen(progress: nesting.Progress) -> None:
-            if progress.stage == "packing" and not told:
+            if progress.stage.startswith(stage) and not told:
                 told.append(progress)
                 signal.raise_signal(signal.SIGINT)
 
         return whole(job, **options | {"progress": listen})
 
     monkeypatch.setattr("nesting.cli.plan.make_plan", interrupted)
+
+
+def test_ctrl_c_keeps_the_best_plan_and_says_so(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A search interrupted once units have places writes that plan, which is sound, and says so."""
+    _interrupt_at("ordering", monkeypatch)
     folder = tmp_path / "o"
-    assert main(["plan", str(job), "--out", str(folder), "--seconds", "300", "--formats", "json"]) == 0
+    assert main(["plan", str(job), "--out", str(folder), "--formats", "json", *QUICK]) == 0
     said = capsys.readouterr()
     assert "best plan so far" in said.err and "stopped early" in said.out
     assert main(["check", str(folder / "plan.json")]) == 0
+
+
+def test_ctrl_c_before_anything_was_found_writes_nothing(
+    job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Interrupted before a unit has a place, the command ends in 130 and leaves the folder as it was."""
+    _interrupt_at("packing", monkeypatch)
+    assert main(["plan", str(job), "--out", str(tmp_path / "o"), *QUICK]) == 130
+    assert not (tmp_path / "o").exists()
 
 
 def test_programs_get_refusals_and_findings_as_json(
