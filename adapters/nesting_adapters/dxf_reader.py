@@ -11,7 +11,7 @@ from nesting_adapters.dxf_chains import joined
 from nesting_adapters.dxf_entities import entities, shape_contours
 from nesting_adapters.extras import library, refuse_large
 
-MOST_BYTES = 6_000_000
+MOST_BYTES = 4_000_000
 MOST_POINTS = 400_000
 MOST_PROBLEMS = 20
 FARTHEST_MM = 100_000.0

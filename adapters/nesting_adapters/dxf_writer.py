@@ -75,6 +75,8 @@ class DxfWriter(WithOptions):
     def _run(self, run: MarkRun) -> list[_Entity]:
         if run.is_line:
             return [_polyline("marks-followed", line) for line in run.strokes]
+        if run.place.part(run.steps[0]).kind == "dots":
+            return [_polyline("sweeps", sweep) for sweep in run.strokes]  # nothing else shows a picture
         outlines = [
             _polyline("marks-swept", place.lying(contour))
             for step, place in zip(run.steps, run.places, strict=True)

@@ -15,7 +15,7 @@ from nesting_adapters.extras import library, refuse_large
 from nesting_adapters.raster_trace import outlines
 
 MOST_BYTES = 50_000_000
-MOST_PIXELS = 16_000_000
+MOST_PIXELS = 8_000_000
 FORMATS = ("PNG", "JPEG", "BMP")
 MM_PER_INCH = 25.4
 
