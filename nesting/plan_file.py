@@ -13,6 +13,8 @@ from nesting.plan_values import PLAN_VERSION, Plan
 from nesting.plan_versions import upgraded
 
 LINE_WIDTH = 110
+LARGEST_BYTES = 200_000_000
+"""A plan is never larger."""
 
 
 def plan_to_json(plan: Plan) -> str:
@@ -62,6 +64,10 @@ def load_plan(path: str | Path) -> Plan:
         If the file cannot be read, or as `plan_from_json`.
     """
     try:
+        size = Path(path).stat().st_size
+        if size > LARGEST_BYTES:
+            message = f"larger than {LARGEST_BYTES // 1_000_000} MB, the most that is read"
+            raise InputError.single(message, file=str(path))
         content = Path(path).read_bytes()
     except OSError as error:
         reason = error.strerror or error

@@ -24,6 +24,9 @@ from nesting_adapters.svg_viewport import inner_place
 Value = TypeVar("Value")
 
 MAX_PROBLEMS = 100
+VIEWPORT = 200
+"""Entering a viewport takes as long as cutting by so many corners."""
+
 
 IGNORED = frozenset({
     "title", "desc", "metadata", "defs", "style", "symbol", "linearGradient", "radialGradient", "pattern",
@@ -110,6 +113,7 @@ class Walk:
             case "g" | "a":
                 self._children(element, context)
             case "svg":
+                self._budget.cut(VIEWPORT)
                 self._children(element, _inside(element, {}, context))
             case "use":
                 self._use(element, context)
@@ -156,6 +160,7 @@ class Walk:
             self._visit(target, context)
             return
         self._budget.visit(target, context.depth)
+        self._budget.cut(VIEWPORT)
         inner = self._styled(target, context)
         if inner is not None:
             size = {k: v for k, v in element.attributes.items() if k in ("width", "height")}
