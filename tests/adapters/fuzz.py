@@ -21,9 +21,12 @@ from nesting_adapters.svg_reader import SvgReader
 from tests.adapters.svg_drawings import DRAWINGS
 
 ODD = [
-    "", "0", "-1", "1e9", "1e308", "nan", "inf", "%", "50%", "mm", "#", "url(#c)", "url(#", "<", ">", '"', "&",
-    "&#0;", "z", "M", "A1 1 0 0 0", "-", ".", ",", "none", "inherit", "\0", "é", "\n", "{", "}", "[", "]", ":",
-    "null", "true", "scale(0)", "matrix(1 0 0 0 0 0)", "stroke-dasharray='0 1'", "clip-path='url(#a)'",
+    "", "0", "-1", "1e9", "1e308", "nan", "inf", "%", "50%", "mm", "#", "url(#c)", "url(#", "<",
+    ">", '"', "&",
+    "&#0;",
+    "z", "M", "A1 1 0 0 0", "-", ".", ",", "none", "inherit", "\0", "é", "\n", "{", "}", "[", "]", ":",
+    "null",
+    "true", "scale(0)", "matrix(1 0 0 0 0 0)", "stroke-dasharray='0 1'", "clip-path='url(#a)'",
     "href='#a'", "id='a'", "<use href='#a'/>", "<svg>", "</svg>", "<g>", "</g>", "stroke-width='1e-9'",
 ]  # fmt: skip
 

@@ -148,7 +148,7 @@ def test_hostile_files_are_refused(tmp_path: Path) -> None:
     link = tmp_path / "svg-link.svg"
     link.symlink_to("/etc/passwd")
     command = [sys.executable, "-c", READ, *map(str, paths), str(link)]
-    result = subprocess.run(command, capture_output=True, text=True, timeout=600)
+    result = subprocess.run(command, capture_output=True, text=True, timeout=600, check=True)
     found = [json.loads(line) for line in result.stdout.splitlines()]
     print(*found, sep="\n")  # noqa: T201 -- shown by -s
     assert len(found) == len(paths) + 1 >= 40
