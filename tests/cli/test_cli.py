@@ -92,6 +92,15 @@ def test_formats_lists_what_is_installed(capsys: pytest.CaptureFixture[str]) -> 
     assert all(word in text for word in ("svg", "json", "csv", "html", "lattice", "rectangles", "polygons"))
 
 
+def test_formats_tells_programs_what_is_installed(capsys: pytest.CaptureFixture[str]) -> None:
+    """The JSON names every writer with its options, and every suffix that is read."""
+    assert main(["formats", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert {"svg", "json", "csv", "html"} <= set(told["written"])
+    assert "beam_on" in told["written"]["rs274"]["options"]
+    assert ".svg" in told["artwork"] and ".csv" in told["order_lists"]
+
+
 @pytest.mark.parametrize(
     ("words", "expected"),
     [

@@ -1,9 +1,8 @@
-"""The examples of embedding run as they stand."""
+"""The web service in one file does what it says."""
 
 import asyncio
 import importlib.util
 import json
-import re
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -14,22 +13,10 @@ DOCS = Path(__file__).parents[2] / "docs"
 if not DOCS.is_dir():
     pytest.skip("the documentation is not beside the tests", allow_module_level=True)
 
-BLOCKS = [
-    (page.name, block)
-    for page in sorted(DOCS.glob("*.md"))
-    for block in re.findall(r"```python\n(.*?)```", page.read_text(encoding="utf-8"), re.S)
-]
 JOB = {
     "title": "by post",
     "machine": {"bed": [300, 200], "kerf": {"plywood": 0.2}},
 }
-
-
-@pytest.mark.parametrize(("page", "block"), BLOCKS, ids=range(len(BLOCKS)))
-def test_python_blocks_run(page: str, block: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each Python block of the documentation runs as it stands."""
-    monkeypatch.chdir(tmp_path)
-    exec(compile(block, page, "exec"), {})
 
 
 def _service() -> ModuleType:
