@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 
 from nesting import __version__
 from nesting.artwork.prepare import marking_name, prepare_markings
+from nesting.fixture.notch import add_notches
 from nesting.fixture.pocket import make_pockets
 from nesting.fixture.strength import require_webs
 from nesting.geometry.contour import Contour
@@ -141,7 +142,8 @@ def _packed(job: Job, stop: Stop, seed: int, progress: Listener) -> SheetPlan:
 def _pockets(job: Job, placed: PlacedSheet) -> tuple[Pocket, ...]:
     blanks = {blank.name: blank for blank in job.blanks}
     kerf = job.machine.kerf[placed.stock.material]
-    pockets = make_pockets(blanks, placed.placements, kerf, placed.stock.thickness)
+    plain = make_pockets(blanks, placed.placements, kerf, placed.stock.thickness)
+    pockets = add_notches(plain, blanks, kerf, job.web, placed.stock)
     require_webs(pockets, placed.stock, job.web)
     return pockets
 

@@ -126,6 +126,10 @@ class Path:
         return self.bound >= self.seconds * (1 - 1e-9)
 
 
+Disc = tuple[float, float, float]
+"""Middle x, y and diameter in mm."""
+
+
 @dataclass(frozen=True)
 class Pocket:
     """A pocket of a sheet.
@@ -139,9 +143,11 @@ class Pocket:
     x, y, turn
         Where that blank lies: its footprint turned round its own (0, 0), then shifted (mm, degrees).
     outline
-        The finished hole, in sheet coordinates: the seat grown by the clearance.
+        The finished hole, in sheet coordinates: the seat grown by the clearance, and the notches.
     path
         Centre lines of the beam that leave that hole, the kerf taken off, in cutting order.
+    notches
+        Discs that the hole takes in: corner relief, then finger notches; in sheet coordinates.
     """
 
     number: int
@@ -151,6 +157,7 @@ class Pocket:
     turn: float
     outline: Region
     path: tuple[Contour, ...]
+    notches: tuple[Disc, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from nesting.fixture.focus import focus_warnings
+from nesting.fixture.notch import notch_warnings
 from nesting.fixture.strength import strength_warnings
 from nesting.job.job import Job
 from nesting.job.materials import is_known
@@ -20,6 +21,7 @@ def warnings_for(
         *_unmarked(job),
         *_refocus(loads),
         *strength_warnings(job, sheets),
+        *notch_warnings(job, sheets),
         *focus_warnings(job, loads, markings),
     )
     return tuple(dict.fromkeys(found))

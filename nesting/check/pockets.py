@@ -2,17 +2,19 @@
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from nesting.check.distances import SAME_MM, Places, distances, samples, signed_distances
 from nesting.check.report import Findings
-from nesting.check.seats import hole_fault
+from nesting.check.seats import hole_fault, united
 from nesting.check.solids import chain, polygon
 from nesting.geometry.contour import Contour, Vertex
 from nesting.geometry.region import Region
 from nesting.job.job import Blank
-from nesting.plan_values import Pocket
+from nesting.plan_values import Disc, Pocket
 
 _ROUNDED = 7
+_FINE_MM = 1e-4
 
 
 class PocketCheck:
@@ -29,14 +31,10 @@ class PocketCheck:
             self._findings.add("clearance", place, "a pocket is one hole and has no island; drop it")
         home = _Home(pocket.x, pocket.y, pocket.turn)
         outline, path = home.contour(pocket.outline.outer), tuple(map(home.contour, pocket.path))
-        key = (blank.name, outline, thickness)
+        discs = tuple(home.disc(disc) for disc in pocket.notches)
+        key = (blank.name, outline, thickness, discs)
         if key not in self._clearances:
-            fault = (
-                _outline_fault(outline, blank)
-                if blank.solid is None
-                else hole_fault(outline, blank, thickness)
-            )
-            self._clearances[key] = fault
+            self._clearances[key] = _hole_fault(outline, blank, thickness, discs)
         if found := self._clearances[key]:
             self._findings.add("clearance" if blank.solid is None else "seat", place, found)
         shape = (outline, path, kerf)
@@ -57,10 +55,44 @@ class _Home:
     def contour(self, contour: Contour) -> Contour:
         return Contour(tuple(map(self._vertex, contour.vertices)), contour.closed)
 
+    def disc(self, disc: Disc) -> Disc:
+        """Put the middle of a disc back."""
+        x, y, _ = self._vertex((*disc[:2], 0.0))
+        return x, y, disc[2]
+
     def _vertex(self, vertex: Vertex) -> Vertex:
         place = (complex(*vertex[:2]) - self._shift) * self._spin
         # adding 0 turns a negative zero into zero
         return round(place.real, _ROUNDED) + 0.0, round(place.imag, _ROUNDED) + 0.0, round(vertex[2], 9)
+
+
+def _hole_fault(outline: Contour, blank: Blank, thickness: float, discs: tuple[Disc, ...]) -> str | None:
+    """Say what is wrong with a pocket's outline, in its blank's coordinates."""
+    if blank.solid is not None:
+        return _disc_fault(discs, blank, polygon(blank.footprint)) or hole_fault(
+            outline, blank, thickness, discs
+        )
+    if not discs:
+        return _outline_fault(outline, blank)
+    plain = shapely.Polygon(chain(blank.footprint.outer, _FINE_MM)).buffer(blank.clearance, quad_segs=64)
+    if fault := _disc_fault(discs, blank, plain):
+        return fault
+    wanted, found = united(plain, discs), shapely.Polygon(chain(outline, _FINE_MM))
+    for one, other, said in ((wanted, found, "too small"), (found, wanted, "too large")):
+        if not other.buffer(2 * SAME_MM).covers(one):
+            return f"the pocket with its notches is {said}; make it again"
+    return None
+
+
+def _disc_fault(discs: tuple[Disc, ...], blank: Blank, plain: BaseGeometry) -> str | None:
+    """Say which disc nobody asked for, or does not meet the pocket."""
+    sizes = [disc[2] for disc in discs]
+    if unknown := [size for size in sizes if size not in {blank.notch, blank.corner_relief} - {0.0}]:
+        return f"the blank asks for no notch or relief of {unknown[0]:g} mm; drop it"
+    if blank.notch != blank.corner_relief and sizes.count(blank.notch) > 2:
+        return f"{sizes.count(blank.notch)} finger notches; a pocket has two at the most"
+    loose = [d for d in discs if not plain.distance(shapely.Point(d[:2])) <= SAME_MM]
+    return f"a notch at {loose[0][0]:g}, {loose[0][1]:g} lies beside the pocket; drop it" if loose else None
 
 
 def _outline_fault(outline: Contour, blank: Blank) -> str | None:

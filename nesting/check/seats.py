@@ -1,5 +1,6 @@
 """The check of blanks that are not flat: silhouette, height and hole against samples of the solid."""
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -12,7 +13,7 @@ from nesting.check.sampled import Sampled
 from nesting.check.solids import Floats, chain, polygon
 from nesting.geometry.contour import Contour
 from nesting.job.job import Blank
-from nesting.plan_values import Plan
+from nesting.plan_values import Disc, Plan
 
 SHORT_MM = 0.01
 """A seat may be this much too small, for that is how fine the sampling is."""
@@ -39,10 +40,16 @@ def check_bodies(plan: Plan, findings: Findings) -> None:
             findings.add("seat", f"blank {blank.name}", fault)
 
 
-def hole_fault(outline: Contour, blank: Blank, thickness: float) -> str | None:
+def united(hole: BaseGeometry, discs: Sequence[Disc]) -> BaseGeometry:
+    """Unite a hole with the discs cut out with it."""
+    return shapely.union_all([hole, *(shapely.Point(x, y).buffer(d / 2, quad_segs=256) for x, y, d in discs)])
+
+
+def hole_fault(outline: Contour, blank: Blank, thickness: float, discs: Sequence[Disc] = ()) -> str | None:
     """Say what is wrong with the hole for a body, in its blank's coordinates."""
     assert blank.solid is not None, "a flat blank has no solid"
-    fault = outline_fault(shapely.Polygon(chain(outline)), _wanted(blank, thickness))
+    wanted = united(_wanted(blank, thickness), discs)
+    fault = outline_fault(shapely.Polygon(chain(outline)), wanted)
     return f"the pocket {fault}; make it again" if fault else None
 
 

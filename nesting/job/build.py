@@ -141,4 +141,6 @@ class Builder:
             written.material,
             relief,
             laid.solid if laid else None,
+            self._mm(written.notch),
+            self._mm(written.corner_relief),
         )

@@ -32,6 +32,19 @@ def check_settings(blanks: Mapping[int, Blank], settings: Iterable[str], finding
             findings.add(key_path("blanks", k, "setting"), message)
 
 
+def check_reliefs(blanks: Mapping[int, Blank], findings: Findings) -> None:
+    """Note corner reliefs that lie within the clearance, or are asked of a body."""
+    for k, blank in blanks.items():
+        if blank.corner_relief and blank.solid is not None:
+            message = "found a corner relief; a body has no corners, leave it out"
+        elif 0 < blank.corner_relief <= 2 * blank.clearance:
+            message = f"found {blank.corner_relief:g} mm; allowed: more than twice the clearance of "
+            message += f"{blank.clearance:g} mm, or 0 for none"
+        else:
+            continue
+        findings.add(key_path("blanks", k, "corner_relief"), message)
+
+
 def check_materials(materials: Mapping[str, str], acknowledged: Iterable[str], findings: Findings) -> None:
     """Note materials that are refused, or must be acknowledged first.
 

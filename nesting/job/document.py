@@ -240,6 +240,12 @@ class BlankDocument(Written):
     )
     gap: Distance = Field(0.0, description="clear distance to any other blank")
     clearance: Distance = Field(0.3, description="play per side between blank and pocket")
+    notch: Distance = Field(
+        0.0, description="diameter of two finger notches in the pocket's edge, where there is room; 0: none"
+    )
+    corner_relief: Distance = Field(
+        0.0, description="diameter of discs cut out at the corners of a flat blank; 0: none"
+    )
     turns: Annotated[tuple[Turn, ...], Field(min_length=1, max_length=360)] = Field(
         (0, 90), description="allowed turns in degrees, counter-clockwise"
     )

@@ -115,7 +115,8 @@ class Blank:
 
     `height` is the focus height that gets most of the mark area into focus, `relief` how far the
     surface rises and falls over that area: 0 for a flat one. A blank with a `solid` has that one's
-    silhouette as its footprint.
+    silhouette as its footprint. `notch` is the diameter of the finger notches that its pocket gets where
+    there is room, `corner_relief` that of discs cut out at its corners; 0 for none.
     """
 
     name: str
@@ -129,6 +130,13 @@ class Blank:
     material: str | None = None
     relief: float = 0.0
     solid: Solid | None = None
+    notch: float = 0.0
+    corner_relief: float = 0.0
+
+    @property
+    def reach(self) -> float:
+        """How far its pocket reaches beyond the seat, finger notches apart."""
+        return max(self.clearance, self.corner_relief / 2)
 
     def seat(self, thickness: float) -> Region:
         """Give the outline that it needs in a sheet so thick: of a flat blank the footprint's.

@@ -70,6 +70,7 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     orders, drawn = order_lines(entries, draft.names("blanks").values(), artworks, files)
     checks.check_names(draft, findings)
     checks.check_settings(blanks, draft.names("settings").values(), findings)
+    checks.check_reliefs(blanks, findings)
     checks.check_materials(builder.materials(), draft.texts("acknowledged_materials"), findings)
     checks.check_stock(stock, machine, findings)
     checks.check_fit(blanks, stock, findings)

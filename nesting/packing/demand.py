@@ -44,11 +44,11 @@ def items_of(job: Job) -> list[Item]:
 def sheets_of(job: Job) -> list[Sheet]:
     """Make a sheet of each stock, with room for pockets round the footprints.
 
-    Margins and keep-outs are drawn for the blank with the largest clearance, so that the web stands
+    Margins and keep-outs are drawn for the blank whose pocket reaches furthest, so that the web stands
     between any pocket and the edge, and no pocket enters a keep-out.
     """
     counts = ordered(job)
-    largest = max((blank.clearance for blank in job.blanks if blank.name in counts), default=0.0)
+    largest = max((blank.reach for blank in job.blanks if blank.name in counts), default=0.0)
     return [_sheet(stock, largest, job.web) for stock in job.stock]
 
 
@@ -103,7 +103,7 @@ def two_outlines(silhouette: Region, hole: Region, gap: float, web: float) -> Re
 
 def _item(blank: Blank, quantity: int, web: float, thickness: float) -> Item:
     if blank.solid is None:
-        gap = max(blank.gap, web + 2 * blank.clearance)
+        gap = max(blank.gap, web + 2 * blank.reach)
         return Item(blank.name, solid_footprint(blank.footprint, blank.clearance), quantity, blank.turns, gap)
     outline = two_outlines(blank.footprint, hole_of(blank, thickness), blank.gap, web)
     return Item(blank.name, outline, quantity, blank.turns, blank.gap)

@@ -257,3 +257,12 @@ def test_a_lens_gives_the_machine_its_depth_of_focus() -> None:
     wrong = {**lens, "beam_quality": 0.5, "depth_rule": "20 %"}
     found = refused(small(machine={**machine, "lens": wrong}))
     assert set(found) == {"machine.lens.beam_quality", "machine.lens.depth_rule"}
+
+
+def test_notches_and_relief_of_corners_are_lengths() -> None:
+    """Both arrive in mm; a relief that lies within the clearance is refused with what is allowed."""
+    (made,) = job_from(small(blanks=[blank(notch="0.5 in", corner_relief=2)])).blanks
+    assert (made.notch, made.corner_relief, made.reach) == (12.7, 2, 1)
+    found = refused(small(blanks=[blank(clearance=0.5, corner_relief=1)]))
+    assert list(found) == ["blanks[0].corner_relief"]
+    assert "more than twice the clearance of 0.5 mm" in found["blanks[0].corner_relief"]
