@@ -2,7 +2,7 @@
 
 The blocks of a page are worked through from top to bottom in one folder, which begins as a copy of the
 small example. A comment in the line above a block says more: ``<!-- file: NAME -->`` saves it under that
-name, ``<!-- not run: REASON -->`` leaves it out.
+name, ``<!-- add to: NAME -->`` puts it at the end of that file, ``<!-- not run: REASON -->`` leaves it out.
 """
 
 import os
@@ -34,15 +34,16 @@ class Block:
     kind: str
     text: str
     file: str | None
+    added_to: str | None
     left_out: str | None
 
 
 def blocks(page: str) -> Iterator[Block]:
     """Find the code blocks of a page."""
     for found in BLOCK.finditer(page):
-        said = dict(re.findall(r"^<!-- (file|not run): (.*) -->$", found[1], re.M))
+        said = dict(re.findall(r"^<!-- (file|add to|not run): (.*) -->$", found[1], re.M))
         line = page.count("\n", 0, found.start(2)) + 1
-        yield Block(line, found[2], found[3], said.get("file"), said.get("not run"))
+        yield Block(line, found[2], found[3], said.get("file"), said.get("add to"), said.get("not run"))
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
@@ -59,6 +60,9 @@ def test_the_blocks_of_a_page_run_one_after_the_other(
         if block.file is not None:
             Path(block.file).parent.mkdir(parents=True, exist_ok=True)
             Path(block.file).write_text(block.text, encoding="utf-8")
+        if block.added_to is not None:
+            with Path(block.added_to).open("a", encoding="utf-8") as file:
+                file.write("\n" + block.text)
         if block.left_out is None:
             _work(block, where)
 
