@@ -2,11 +2,13 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from nesting import __version__
 from nesting.artwork.prepare import marking_name, prepare_markings
 from nesting.fixture.notch import add_notches
 from nesting.fixture.pocket import make_pockets
+from nesting.fixture.sheet_marks import marks_seconds, sheet_marks
 from nesting.fixture.strength import require_webs
 from nesting.geometry.contour import Contour
 from nesting.geometry.offset import offset
@@ -96,7 +98,7 @@ def make_plan(
         warnings=warnings_for(job, sheets, loads, tuple(router.markings.values())),
         seed=seed,
         made_by=f"nesting-optimiser {__version__}",
-        plain_seconds=plain,
+        plain_seconds=plain + sum(sheet.marks_seconds for sheet in sheets),
         layout_saving=saved,
     )
 
@@ -153,6 +155,16 @@ def _cut_out(stock: Stock, machine: Machine) -> tuple[Contour, ...]:
     return tuple(region.outer for region in offset(stock.region, machine.kerf[stock.material] / 2))
 
 
+def _with_marks(sheet: CutSheet, stock: Stock, job: Job, origin: tuple[float, float]) -> CutSheet:
+    """Add what is marked on the sheet itself."""
+    wanted = job.sheet_marks
+    if wanted is None:
+        return sheet
+    marks = sheet_marks(sheet.pockets, stock, wanted, origin)
+    setting = next(setting for setting in job.settings if setting.name == wanted.setting)
+    return replace(sheet, marks=marks, marks_seconds=marks_seconds(marks, setting, job.machine, origin))
+
+
 class _Router:
     """Orders the paths of one sheet or load after the other, each with a fair share of what time is left."""
 
@@ -191,7 +203,8 @@ class _Router:
         trace = outline_trace(stock.region, machine, self.homes[name])
         areas = {blank.name: blank.footprint.area for blank in self.job.blanks}
         fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
-        return CutSheet(name, stock.name, cut.pockets, cut.path, fill, cut.outline, trace)
+        cut_sheet = CutSheet(name, stock.name, cut.pockets, cut.path, fill, cut.outline, trace)
+        return _with_marks(cut_sheet, stock, self.job, self.homes[name])
 
     def plain_seconds(self, packed: SheetPlan) -> float:
         """Time for a plan as it is before anything is chosen to save time."""

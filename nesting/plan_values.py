@@ -161,11 +161,24 @@ class Pocket:
 
 
 @dataclass(frozen=True)
+class SheetMark:
+    """A mark on the sheet itself: lines to follow; `pocket` is 0 for one that belongs to the whole sheet.
+
+    Of an ``"arrow"`` the first line is the shaft, from its tail to its tip.
+    """
+
+    kind: Literal["number", "arrow", "fiducial", "corner"]
+    pocket: int
+    lines: tuple[Contour, ...]
+
+
+@dataclass(frozen=True)
 class CutSheet:
     """One sheet to be cut; `name` is a letter, `stock` names its entry in the job.
 
     `outline_path` are centre lines of the beam that cut the sheet itself out of a larger board, if the
     stock says so; in steps its pocket is 0. `trace` leads round the sheet.
+    `marks` are made on the sheet before it is cut, in running order; they take `marks_seconds`.
     """
 
     name: str
@@ -175,6 +188,8 @@ class CutSheet:
     fill: float
     outline_path: tuple[Contour, ...] = ()
     trace: Trace = Trace()
+    marks: tuple[SheetMark, ...] = ()
+    marks_seconds: float = 0.0
 
     def _repr_svg_(self) -> str:
         """Show the pockets, numbered, in a notebook."""
@@ -333,7 +348,7 @@ class Plan:
     @property
     def machine_seconds(self) -> float:
         """Time to cut all sheets and to mark all loads (an estimate)."""
-        cuts = sum(sheet.cut_path.seconds for sheet in self.sheets)
+        cuts = sum(sheet.cut_path.seconds + sheet.marks_seconds for sheet in self.sheets)
         return cuts + sum(load.mark_path.seconds for load in self.loads)
 
     def _repr_svg_(self) -> str:

@@ -17,7 +17,7 @@ from nesting.plan_values import CutSheet, Load, Plan, Trace
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, load_name
-from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, traced
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, sheet_mark_lines, traced
 from nesting_adapters.svg_path_data import number
 
 LAYERS = {
@@ -25,6 +25,7 @@ LAYERS = {
     "keep-outs": "areas of the sheet that stay free",
     "pockets": "the finished holes",
     "pocket-paths": "the beam's centre lines, kerf taken off, in cutting order",
+    "sheet-marks": "lines to be marked on the sheet before it is cut",
     "blanks": "footprints of the blanks that are loaded",
     "marks-followed": "lines to be followed",
     "marks-swept": "outlines of what is swept",
@@ -107,6 +108,7 @@ def _pockets(sheet: CutSheet) -> Iterator[_Entity]:
         for contour in pocket.outline.contours:
             yield _polyline("pockets", contour)
         yield _label(pocket.number, pocket.outline.bounds)
+    yield from (_polyline("sheet-marks", line) for line in sheet_mark_lines(sheet))
     yield from (_polyline("pocket-paths", run.line) for run in cut_runs(sheet))
 
 

@@ -58,6 +58,12 @@ def traced(trace: Trace) -> tuple[Contour, ...]:
     return (Contour.polyline(trace.points),) if len(trace.points) > 1 else ()
 
 
+def sheet_mark_lines(sheet: CutSheet) -> Iterator[Contour]:
+    """Follow the marks on a sheet itself, which are made before it is cut."""
+    for mark in sheet.marks:
+        yield from mark.lines
+
+
 def cut_runs(sheet: CutSheet) -> Iterator[CutRun]:
     """Follow the cut path of a sheet."""
     pockets = pockets_cut(sheet)

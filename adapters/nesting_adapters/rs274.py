@@ -18,7 +18,7 @@ from nesting.plan_values import CutSheet, Load, Plan, Trace
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, load_name
-from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, sheet_mark_lines
 from nesting_adapters.rs274_blocks import Motion, comment, numbered
 from nesting_adapters.svg_path_data import number
 
@@ -102,6 +102,11 @@ class Rs274Writer(WithOptions):
         programs = {sheet.name: _Programs(self, lookup, sheet) for sheet in plan.sheets}
         cuts = {f"sheet-{name}-pockets.ngc": of_sheet.cuts() for name, of_sheet in programs.items()}
         marks = {f"{load_name(load)}-marks.ngc": programs[load.sheet].marks(load) for load in plan.loads}
+        marks |= {
+            f"sheet-{sheet.name}-marks.ngc": programs[sheet.name].sheet_marks()
+            for sheet in plan.sheets
+            if sheet.marks
+        }
         traces = {
             f"sheet-{sheet.name}-trace.ngc": programs[sheet.name].trace(sheet.trace, f"sheet {sheet.name}")
             for sheet in plan.sheets
@@ -138,6 +143,20 @@ class _Programs:
             f"focus {load.focus_height:g} mm above the bed",
         )
         return self._whole(about, self._mark_blocks(load))
+
+    def sheet_marks(self) -> str:
+        """Write the program that marks the sheet itself, before it is cut."""
+        about = (
+            f"marks on sheet {self.sheet.name} itself, before it is cut",
+            f"focus {self.stock.thickness:g} mm above the bed",
+        )
+        return self._whole(about, self._sheet_mark_blocks())
+
+    def _sheet_mark_blocks(self) -> Iterator[str]:
+        wanted, job = self.lookup.plan.job.sheet_marks, self.lookup.plan.job
+        setting = next(s for s in job.settings if wanted is not None and s.name == wanted.setting)
+        for contour in [*sheet_mark_lines(self.sheet)] * setting.passes:
+            yield from self._stroke(self._motion(), contour, setting.speed, setting.power)
 
     def trace(self, trace: Trace, of: str) -> str:
         """Write the program that leads round a sheet or its marks, the beam off all the way."""

@@ -13,7 +13,7 @@ from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan, Step, Trace
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, as_run, in_turn, load_name, sweeps_as_run
-from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, traced
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, sheet_mark_lines, traced
 from nesting_adapters.svg_path_data import joint_path_data, number, path_data
 
 MOST_SWEEPS = 5000
@@ -41,11 +41,13 @@ def _pockets_page(lookup: Lookup, sheet: CutSheet) -> str:
     title = f"{lookup.plan.job.title}: pockets of sheet {sheet.name}"
     about = (
         f"{stock.name}, {stock.material} {stock.thickness:g} mm. The group pocket-paths holds the beam's "
-        "centre lines, kerf taken off, in cutting order. The groups sheet-reference and labels are not to be "
+        "centre lines, kerf taken off, in cutting order; the group sheet-marks, if there is one, is marked "
+        "before. The groups sheet-reference and labels are not to be "
         "cut, nor is the hidden group trace, to be followed with the beam off."
     )
     body = [
         *_group("sheet-reference", _reference(stock), REFERENCE_STYLE),
+        *_sheet_marks(sheet, stock),
         *_group("pocket-paths", _pocket_paths(sheet, stock), STYLE),
         *_group("labels", _labels(sheet, stock), 'fill="#777" font-family="sans-serif" text-anchor="middle"'),
         *_trace(sheet.trace, stock),
@@ -109,6 +111,14 @@ def _pocket_paths(sheet: CutSheet, stock: Stock) -> Iterator[str]:
         names = {"pocket": run.pocket.number, "blank": run.pocket.blank, "order": order}
         data = path_data(run.line, stock.height)
         yield _path(f"pocket-{run.pocket.number}-{run.step.part + 1}", data, _data(names))
+
+
+def _sheet_marks(sheet: CutSheet, stock: Stock) -> list[str]:
+    lines = [
+        _path(f"sheet-mark-{k}", path_data(line, stock.height))
+        for k, line in enumerate(sheet_mark_lines(sheet), 1)
+    ]
+    return _group("sheet-marks", lines, STYLE) if lines else []
 
 
 def _trace(trace: Trace, stock: Stock) -> list[str]:

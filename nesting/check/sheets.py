@@ -7,6 +7,7 @@ import numpy as np
 from nesting.check.pockets import PocketCheck
 from nesting.check.report import Findings
 from nesting.check.rules import add_near_edge, check_pairs, on_grid, turn_allowed
+from nesting.check.sheet_marks import check_sheet_marks
 from nesting.check.solids import Solids, placed_solid, polygon, turned_solid
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, Stock
@@ -30,6 +31,7 @@ def check_sheets(plan: Plan, findings: Findings) -> None:
             stock = stocks[sheet.stock]
             _check_distances(known, blanks, stock, plan.job.web, place, findings)
             kerf = plan.job.machine.kerf.get(stock.material, 0.0)
+            check_sheet_marks(sheet, stock, plan.job, findings)
             _check_fill(sheet, known, blanks, stock, findings)
             for pocket in known:
                 blank, where = blanks[pocket.blank], f"{place}, pocket {pocket.number}"

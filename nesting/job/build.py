@@ -8,11 +8,12 @@ from nesting.job.document import (
     LensDocument,
     MachineDocument,
     MarkSettingDocument,
+    SheetMarksDocument,
     StockDocument,
 )
 from nesting.job.draft import Draft
-from nesting.job.findings import key_path
-from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Machine, MarkSetting, Stock
+from nesting.job.findings import key_path, nearest
+from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Machine, MarkSetting, SheetMarks, Stock
 from nesting.job.shapes import Shapes
 
 
@@ -34,6 +35,24 @@ class Builder:
     def web(self) -> float:
         """Make the least material between two pockets, in mm."""
         return self._mm(self._draft.raw.get("web", JobDocument.model_fields["web"].default))
+
+    def sheet_marks(self) -> SheetMarks | None:
+        """Make what is marked on sheets, if anything is."""
+        written = self._draft.table("sheet_marks", SheetMarksDocument)
+        if written is None:
+            return None
+        files = self._shapes.folder
+        known = list(self._draft.names("settings").values())
+        if written.setting not in known:
+            message = f"unknown mark setting {written.setting!r}{nearest(written.setting, known)}"
+            files.findings.add("sheet_marks.setting", message)
+        font = files.font(written.font, "sheet_marks.font", "0123456789")
+        if font is None:
+            return None
+        if font.filled or font.missing("0123456789"):
+            message = f"found the font {written.font!r}; needed: one of single lines that has all digits"
+            files.findings.add("sheet_marks.font", message)
+        return SheetMarks(font, self._mm(written.size), written.setting)
 
     def machine(self) -> Machine | None:
         """Make the machine."""

@@ -381,6 +381,14 @@ class OrderListDocument(Written):
     )
 
 
+class SheetMarksDocument(Written):
+    """Marks on each sheet: numbers and arrows beside the pockets, two fiducials, a registration corner."""
+
+    setting: Name = Field(description="name of the mark setting")
+    size: Length = Field("4 mm", description="height of the numbers; made smaller where there is less room")
+    font: Name = Field("round", description="packaged font, or font file, of single lines")
+
+
 class JobDocument(Written):
     """Everything a plan is made from."""
 
@@ -408,6 +416,7 @@ class JobDocument(Written):
         (), description="order lines"
     )
     order_list: OrderListDocument | None = Field(None, description="file with further order lines")
+    sheet_marks: SheetMarksDocument | None = Field(None, description="what is marked on the sheets")
     output: dict[Name, dict[Name, OptionValue]] = Field(
         default_factory=dict, description="options of plan writers, by the writer's name"
     )

@@ -310,12 +310,21 @@ class OrderLine:
 
 
 @dataclass(frozen=True)
+class SheetMarks:
+    """What is marked on sheets: the font of the numbers, their height in mm, the name of the mark setting."""
+
+    font: Font
+    size: float
+    setting: str
+
+
+@dataclass(frozen=True)
 class Job:
     """Everything a plan is made from.
 
     `sheet_use` ``"reload"`` lets a sheet be loaded again and again; ``"once"`` gives every unit its
     own pocket. `web` is the least material in mm between two pockets. `output` holds the options of
-    plan writers, by the writer's name.
+    plan writers, by the writer's name. With `sheet_marks` the sheets are marked before they are cut.
     """
 
     title: str
@@ -329,3 +338,4 @@ class Job:
     web: float = 3.0
     acknowledged_materials: tuple[str, ...] = ()
     output: dict[str, dict[str, OptionValue]] = field(default_factory=dict)
+    sheet_marks: SheetMarks | None = None

@@ -74,6 +74,7 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     checks.check_materials(builder.materials(), draft.texts("acknowledged_materials"), findings)
     checks.check_stock(stock, machine, findings)
     checks.check_fit(blanks, stock, findings)
+    marks = builder.sheet_marks()
     output = draft.tables("output")
     checks.check_output(output, findings)
     if findings or machine is None:
@@ -90,6 +91,7 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
         web=builder.web(),
         acknowledged_materials=draft.texts("acknowledged_materials"),
         output=output,
+        sheet_marks=marks,
     )
 
 

@@ -266,3 +266,12 @@ def test_notches_and_relief_of_corners_are_lengths() -> None:
     found = refused(small(blanks=[blank(clearance=0.5, corner_relief=1)]))
     assert list(found) == ["blanks[0].corner_relief"]
     assert "more than twice the clearance of 0.5 mm" in found["blanks[0].corner_relief"]
+
+
+def test_marks_on_sheets_name_a_setting_and_a_font_of_lines() -> None:
+    """The height arrives in mm; an unknown setting and a font of areas are refused."""
+    made = job_from(small(sheet_marks={"setting": "wood", "size": "0.2 in"})).sheet_marks
+    assert made is not None
+    assert (made.size, made.setting) == (pytest.approx(5.08), "wood")
+    found = refused(small(sheet_marks={"setting": "wod", "font": "broad"}))
+    assert sorted(found) == ["sheet_marks.font", "sheet_marks.setting"]

@@ -17,6 +17,7 @@ from nesting.job.job import Machine, Stock
 from nesting.plan_values import CutSheet, Load, Marking, Part, Pocket
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup, Place, Spot
+from nesting_adapters.plan_runs import sheet_mark_lines
 from nesting_adapters.report.visits import Stay, Visit, cut_visits, encoded, mark_visits
 from nesting_adapters.svg_path_data import joint_path_data, number, placing
 
@@ -157,6 +158,10 @@ class Drawings:
         stock = self.lookup.stock[sheet.stock]
         keep_outs = [contour for region in stock.keep_outs for contour in region.contours]
         return _data(stock.region.contours, stock.height), _data(keep_outs, stock.height)
+
+    def sheet_marks(self, sheet: CutSheet) -> str:
+        """Path data of what is marked on a sheet itself."""
+        return _data([*sheet_mark_lines(sheet)], self.lookup.stock[sheet.stock].height)
 
     def of_sheet(self, sheet: CutSheet) -> Scene:
         """Draw a sheet to cut: its pockets, their numbers amid them, and the way from cut to cut."""
