@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from nesting.fixture.focus import focus_warnings
+from nesting.fixture.focus import bend_warnings, focus_warnings
 from nesting.fixture.notch import notch_warnings
 from nesting.fixture.sheet_marks import sheet_mark_warnings
 from nesting.fixture.strength import strength_warnings
@@ -25,6 +25,7 @@ def warnings_for(
         *notch_warnings(job, sheets),
         *sheet_mark_warnings(job, sheets),
         *focus_warnings(job, loads, markings),
+        *bend_warnings(job, loads, markings),
     )
     return tuple(dict.fromkeys(found))
 
