@@ -5,6 +5,10 @@ from collections.abc import Iterable
 
 from nesting.geometry.contour import Arc, Contour, Vertex
 
+STRAIGHT_MM = 0.0005
+"""An arc that leaves its chord by no more is a line: readers take the angle of an arc with so long a
+radius from a cosine next to 1, and are off along it by more than that."""
+
 WIDEST_ARC = math.radians(100)
 """Wider arcs are written in pieces: near a half turn, rounding the ends and the radius of an arc moves it
 by the square root of what was rounded, not by as much."""
@@ -59,8 +63,8 @@ def placing(x: float, y: float, turn: float, height: float, decimals: int = 4) -
 
 
 def _bows(a: Vertex, b: Vertex, decimals: int) -> bool:
-    """Tell whether a stretch leaves its chord by what the decimals can show."""
-    return abs(a[2]) * math.dist(a[:2], b[:2]) > 0.1**decimals
+    """Tell whether a stretch leaves its chord by what the decimals can show and readers can follow."""
+    return abs(a[2]) * math.dist(a[:2], b[:2]) / 2 > max(0.1**decimals / 2, STRAIGHT_MM)
 
 
 def _arc_data(a: Vertex, b: Vertex, height: float, decimals: int) -> list[str]:

@@ -16,11 +16,15 @@ from nesting.geometry.inside import as_contours, inside, refuse_tangle
 Floats = NDArray[np.float64]
 
 SAME_MM = 1e-9
+COARSEST_MM = 0.01
+FINEST_SHARE = 1e-4
+"""Tolerance as a share of a small drawing's larger side."""
+
 MOST_BEND = math.pi / 2
 """A strip turns by no more, so that it cannot reach itself again."""
 
 
-def outlined(drawing: Drawing, tolerance: float = 0.01) -> Drawing:
+def outlined(drawing: Drawing, tolerance: float | None = None) -> Drawing:
     """Turn every line of a drawing into the outline of what it covers, to be filled.
 
     A shape that is filled and has a line becomes one area, so that nothing is marked twice.
@@ -28,7 +32,8 @@ def outlined(drawing: Drawing, tolerance: float = 0.01) -> Drawing:
     Parameters
     ----------
     tolerance
-        Largest distance in mm between the outline and the true one.
+        Largest distance in mm between the outline and the true one; left out: 0.01 mm, and less for a
+        drawing less than 100 mm wide and high, 1/10 000 of its larger side, since it may yet be enlarged.
 
     Raises
     ------
@@ -42,6 +47,8 @@ def outlined(drawing: Drawing, tolerance: float = 0.01) -> Drawing:
     >>> shape.filled, shape.stroked, abs(shape.contours[0].area)
     (True, False, 20.0)
     """
+    if tolerance is None:
+        tolerance = min(COARSEST_MM, FINEST_SHARE * max(drawing.width, drawing.height))
     shapes = (shape if _is_plain(shape) else _outlined(shape, tolerance) for shape in drawing.shapes)
     return replace(drawing, shapes=tuple(shape for shape in shapes if shape.contours))
 

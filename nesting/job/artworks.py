@@ -3,7 +3,10 @@
 import unicodedata
 from collections.abc import Iterable, Mapping
 
+from nesting.geometry.drawing import Drawing
 from nesting.geometry.font import Font
+from nesting.geometry.inside import TangleError
+from nesting.geometry.stroke import outlined
 from nesting.job.document import ArtworkDocument, TextDocument
 from nesting.job.draft import Draft
 from nesting.job.findings import key_path, nearest
@@ -71,6 +74,8 @@ class Artworks:
                 'width and height go with fit = "size" or "shrink", and one of them is needed for "size"'
             )
             self._findings.add(f"{where}.fit", f"found {written.fit!r}; {message}")
+        if written.text and "strokes" in written.model_fields_set:
+            self._findings.add(f"{where}.strokes", "found with a text; allowed: with a drawing")
         if (written.file is None) == (written.text is None):
             found = "neither" if written.file is None else "both"
             self._findings.add(where, f"found {found} of file and text; needed: one of them")
@@ -90,13 +95,35 @@ class Artworks:
             if "raster" in written.model_fields_set:
                 message = f"found a table for pixels, but {written.file!r} is a drawing; leave it out"
                 self._findings.add(f"{where}.raster", message)
-            return folder.drawing(written.file, f"{where}.file", unit=written.unit)
+            return self._drawing(written, written.file, where)
+        if "strokes" in written.model_fields_set:
+            self._findings.add(
+                f"{where}.strokes", f"{written.file!r} is a picture and has no lines; leave it out"
+            )
         if raster.how == "dots":
             picture = folder.picture(written.file, f"{where}.file", raster.ppi, raster.inverted)
             threshold = 0.5 if raster.threshold is None else raster.threshold
             return None if picture is None else Dots(picture, raster.dither, threshold)
         tracing = Tracing(raster.threshold, self._mm(raster.smooth), raster.speck)
         return folder.traced(written.file, f"{where}.file", tracing, raster.ppi, raster.inverted)
+
+    def _drawing(self, written: ArtworkDocument, file: str, where: str) -> Drawing | None:
+        drawing = self._shapes.folder.drawing(file, f"{where}.file", unit=written.unit)
+        if drawing is None:
+            return None
+        if written.fit == "true" and not drawing.sized:
+            message = (
+                f"found 'true', but {file!r} does not state its size in length units; state width and "
+                'height in it, such as width="40mm", or use fit = "size" with a width or height'
+            )
+            self._findings.add(f"{where}.fit", message)
+        if written.strokes == "lines":
+            return drawing
+        try:
+            return outlined(drawing)
+        except TangleError as error:
+            self._findings.add(f"{where}.strokes", str(error))
+            return None
 
     def _lettering(
         self, written: ArtworkDocument, text: TextDocument, where: str, fonts: Mapping[str, Font]

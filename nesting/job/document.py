@@ -323,6 +323,9 @@ class ArtworkDocument(Written):
     name: Name = Field(description="name of the artwork")
     file: FilePath | None = Field(None, description="drawing or picture, a path from the job's folder")
     unit: LengthUnit | None = Field(None, description="unit of a drawing that does not say its own")
+    strokes: Literal["lines", "outlines"] = Field(
+        "lines", description="a drawing's lines: followed by the beam, or as areas as wide as they are drawn"
+    )
     text: TextDocument | None = Field(None, description="a text, in place of a file")
     raster: RasterDocument = Field(RasterDocument(), description="how a picture of pixels is marked")
     fit: Fit = Field("fill", description="rule that gives it its size")

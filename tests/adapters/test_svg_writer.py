@@ -87,6 +87,17 @@ def test_a_hardly_bent_stretch_is_a_line() -> None:
     assert path_data(Contour(((0, 0, 1e-30), (30, 0, 1e-30), (30, 40, 1e-30)))) == "M0 0L30 0L30 -40Z"
 
 
+def test_a_nearly_straight_arc_is_read_back_within_a_micrometre() -> None:
+    """Arcs with radii of tens of metres to hundreds of kilometres keep within 1 µm, as lines if need be."""
+    for chord in (1.0, 30.0, 254.0, 300.0):
+        for exponent in range(-14, -8):
+            contour = Contour(((0, 0, 2.0**exponent / chord), (chord * 0.6, chord * 0.8, 0)), closed=False)
+            _assert_same(path_data(contour, HEIGHT), [contour])
+    for bulge in (1e-6, 3e-6, 4e-6):
+        contour = Contour(((3, 7, bulge), (3 + 254 * 0.6, 7 + 254 * 0.8, 0)), closed=False)
+        _assert_same(path_data(contour, HEIGHT), [contour])
+
+
 def test_the_page_is_in_true_size() -> None:
     """Width and height are in mm and equal the viewBox (W3C SVG 2, section 8.2), so one unit is 1 mm."""
     for name in SvgWriter().files(small_plan()):

@@ -1,5 +1,6 @@
 """Artworks of a job document: texts from columns, pictures, and what is wrong with them."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -7,12 +8,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from nesting.artwork import prepare
 from nesting.check import check_plan
 from nesting.errors import InputError
 from nesting.geometry.drawing import Drawing
 from nesting.job.job import Dots, Lettering
 from nesting.job.load import job_from
 from nesting.plan import make_plan
+from nesting_adapters.svg_reader import SvgReader
 
 TAG = {
     "name": "tag",
@@ -125,3 +128,63 @@ def test_one_file_is_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(Image, "open", counted)
     assert len(job_from(document(artworks=[]), folder).artworks) == 1
     assert len(opened) == 1
+
+
+RING = (
+    '<svg xmlns="http://www.w3.org/2000/svg" {size} viewBox="0 0 24 24">'
+    '<circle cx="12" cy="12" r="8" fill="none" stroke="black" stroke-width="2"/></svg>'
+)
+
+
+def _ring(folder: Path, size: str, **changes: Any) -> dict[str, Any]:
+    """Write a job that marks a ring on a tag."""
+    (folder / "art" / "ring.svg").write_text(RING.format(size=size), encoding="utf-8")
+    rows = "blank,quantity,artwork\ntag,1,ring\n"
+    (folder / "orders.csv").write_text(rows, encoding="utf-8")
+    return document(artworks=[{"name": "ring", "file": "art/ring.svg", **changes}])
+
+
+def test_strokes_become_outlines_where_asked(folder: Path) -> None:
+    """A ring drawn 2 wide with radius 8 is followed, or becomes an area of 2 pi 8 x 2 to sweep."""
+    followed = job_from(_ring(folder, 'width="24mm"'), folder).artworks[0].content
+    swept = job_from(_ring(folder, 'width="24mm"', strokes="outlines"), folder).artworks[0].content
+    assert isinstance(followed, Drawing) and isinstance(swept, Drawing)
+    assert [(s.filled, s.stroked) for s in followed.shapes] == [(False, True)]
+    assert [(s.filled, s.stroked) for s in swept.shapes] == [(True, False)]
+    outer, inner = sorted((abs(c.area) for c in swept.contours), reverse=True)
+    assert outer - inner == pytest.approx(32 * np.pi, rel=0.005)
+
+
+def test_strokes_go_with_drawings_alone(folder: Path) -> None:
+    """A picture and a text have no lines to make outlines of."""
+    picture = {"name": "who", "file": "art/dot.png", "strokes": "outlines"}
+    assert "has no lines; leave it out" in problems(folder, artworks=[picture])
+    text = {"name": "who", "text": {"words": "Ada"}, "strokes": "outlines"}
+    assert "found with a text; allowed: with a drawing" in problems(folder, artworks=[text])
+
+
+def test_a_drawing_without_a_size_has_no_true_one(folder: Path) -> None:
+    """As drawn is an error for a file with a viewBox alone, and none for one that states its width."""
+    assert job_from(_ring(folder, 'width="24mm"', fit="true"), folder).artworks[0].fit == "true"
+    with pytest.raises(InputError, match="does not state its size"):
+        job_from(_ring(folder, "", fit="true"), folder)
+
+
+def test_an_artwork_of_many_units_is_read_and_prepared_once(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """500 tags of 100 order lines with one ring: one reading of the file, one preparation of its marking."""
+    calls: list[str] = []
+
+    def counted(name: str, what: Callable[..., Any]) -> Callable[..., Any]:
+        return lambda *args: calls.append(name) or what(*args)
+
+    monkeypatch.setattr(SvgReader, "read", counted("read", SvgReader.read))
+    monkeypatch.setattr(prepare, "_best", counted("prepared", prepare._best))
+    written = _ring(folder, 'width="24mm"')
+    rows = "tag,5,ring\n" * 100
+    (folder / "orders.csv").write_text(f"blank,quantity,artwork\n{rows}", encoding="utf-8")
+    job = job_from(written, folder)
+    assert sum(line.quantity for line in job.orders) == 500
+    assert len(prepare.prepare_markings(job)) == 1
+    assert calls == ["read", "prepared"]
