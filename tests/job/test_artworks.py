@@ -177,7 +177,11 @@ def test_an_artwork_of_many_units_is_read_and_prepared_once(
     calls: list[str] = []
 
     def counted(name: str, what: Callable[..., Any]) -> Callable[..., Any]:
-        return lambda *args: calls.append(name) or what(*args)
+        def call(*args: Any) -> Any:
+            calls.append(name)
+            return what(*args)
+
+        return call
 
     monkeypatch.setattr(SvgReader, "read", counted("read", SvgReader.read))
     monkeypatch.setattr(prepare, "_best", counted("prepared", prepare._best))
