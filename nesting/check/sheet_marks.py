@@ -52,7 +52,7 @@ def _check_arrows(sheet: CutSheet, place: str, findings: Findings) -> None:
     for mark in sheet.marks:
         if mark.kind == "arrow" and mark.pocket in turns:
             (x0, y0, _), (x1, y1, _) = mark.lines[0].vertices[0], mark.lines[0].vertices[-1]
-            way = complex(x1 - x0, y1 - y0) * np.exp(-1j * np.radians(turns[mark.pocket]))
+            way = complex(x1 - x0, y1 - y0) * np.exp(-1j * np.radians(turns[mark.pocket] + 90))
             if abs(np.angle(way)) > _TURN:
                 findings.add(
                     "marking", f"{place}, arrow {mark.pocket}", "it points another way than its blank"
