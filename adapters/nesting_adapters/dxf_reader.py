@@ -13,6 +13,9 @@ from nesting_adapters.extras import library, refuse_large
 
 MOST_BYTES = 4_000_000
 MOST_POINTS = 400_000
+MOST_LINES = 200_000
+"""Lines of text: a drawing of some 8,000 lines, or 30,000 points, has as many; more take too long."""
+
 MOST_PROBLEMS = 20
 FARTHEST_MM = 100_000.0
 
@@ -47,6 +50,7 @@ class DxfReader:
 
 def _read(path: Path, unit: str | None) -> Drawing:
     refuse_large(path, MOST_BYTES)
+    _refuse_long(path)
     document = _document(path)
     scale = MM_PER_UNIT[_unit(document, unit, path)]
     problems: list[Problem] = []
@@ -72,6 +76,18 @@ def _read(path: Path, unit: str | None) -> Drawing:
     if problems:
         raise InputError(problems)
     return _drawing(joined(contours), path)
+
+
+def _refuse_long(path: Path) -> None:
+    """Refuse a drawing by its lines of text, before the parser makes objects of them."""
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise InputError.single(f"cannot be read: {error}", file=str(path)) from None
+    lines = max(content.count(b"\n"), content.count(b"\r"))
+    if lines > MOST_LINES:
+        message = f"found {lines:,} lines of text; allowed: {MOST_LINES:,} (some 8,000 lines or arcs)"
+        raise InputError.single(f"{message}; leave out what is not marked or cut", file=str(path))
 
 
 def _document(path: Path) -> Any:

@@ -7,18 +7,23 @@ the named errors ends it, with the file that did it.
 import argparse
 import json
 import random
+import re
+import shutil
 import tempfile
 import time
+import tomllib
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
+import nesting
 from nesting.errors import NestingError
 from nesting.job.load import load_job
-from nesting.plan_file import load_plan
+from nesting.plan_file import load_plan, plan_to_json
 from nesting_adapters.csv_orders import CsvOrderReader
 from nesting_adapters.svg_reader import SvgReader
 from tests.adapters.svg_drawings import DRAWINGS
+from tests.adapters.written_plan import small_plan
 
 ODD = [
     "", "0", "-1", "1e9", "1e308", "nan", "inf", "%", "50%", "mm", "#", "url(#c)", "url(#", "<",
@@ -30,19 +35,20 @@ ODD = [
     "href='#a'", "id='a'", "<use href='#a'/>", "<svg>", "</svg>", "<g>", "</g>", "stroke-width='1e-9'",
 ]  # fmt: skip
 
-PLAN = '{"version": 1, "sheets": [{"x": [1, 2.5, -3], "name": "a"}], "loads": [], "title": "b"}'
-JOB = json.dumps(
-    {
-        "title": "cups", "orders": [{"blank": "cup", "quantity": 3, "artwork": "a"}],
-        "blanks": [{"name": "cup", "footprint": {"shape": "circle", "diameter": "90 mm"}, "height": 80}],
-        "stock": [{"name": "s", "width": 600, "height": 400}], "artworks": [{"name": "a", "file": "a.svg"}],
-    }
-)  # fmt: skip
+FIRST = Path(nesting.__file__).parent / "examples" / "first"
+TOML = (FIRST / "job.toml").read_text(encoding="utf-8")
+JOB = json.dumps(tomllib.loads(TOML), default=str)
+PLAN = plan_to_json(small_plan())
 ROWS = 'blank,quantity,artwork\ncup,3,"a ""b"""\npen,4,c.svg\n'
 
 
 def changed(text: str, dice: random.Random) -> str:
-    """Change a text in a few places: cut out, double, swap or put in something odd."""
+    """Change a text in a few places: cut out, double, swap or put in something odd.
+
+    Of half of the texts only numbers and words change, so that they stay well formed and come further.
+    """
+    if dice.random() < 0.5:
+        return _reworded(text, dice)
     for _ in range(dice.randint(1, 6)):
         a = dice.randrange(len(text) + 1)
         b = min(len(text), a + dice.choice([0, 1, 2, 5, 20]))
@@ -51,11 +57,21 @@ def changed(text: str, dice: random.Random) -> str:
     return text
 
 
+def _reworded(text: str, dice: random.Random) -> str:
+    """Put other numbers for numbers, and words of the text for words."""
+    tokens = re.split(r"(-?\d+\.?\d*|[A-Za-z_]+)", text)
+    for _ in range(dice.randint(1, 4)):
+        k = 2 * dice.randrange(len(tokens) // 2) + 1
+        number = dice.choice(["0", "-1", "1e-9", "1e9", "7", "0.5", str(dice.uniform(-50, 50))])
+        tokens[k] = dice.choice(tokens[1::2]) if tokens[k].isalpha() else number
+    return "".join(tokens)
+
+
 SOURCES: dict[str, tuple[Callable[[Path], object], list[str]]] = {
     "a.svg": (SvgReader().read, list(DRAWINGS.values())),
     "a.csv": (CsvOrderReader().read, [ROWS]),
     "job.json": (load_job, [JOB]),
-    "job.toml": (load_job, ['title = "a"\n[[blanks]]\nname = "b"\nheight = 3\n']),
+    "job.toml": (load_job, [TOML]),
     "plan.json": (load_plan, [PLAN]),
 }
 
@@ -65,6 +81,7 @@ def run(seconds: float, seed: int) -> Counter[str]:
     dice, counts = random.Random(seed), Counter[str]()
     end = time.monotonic() + seconds
     with tempfile.TemporaryDirectory(prefix="fuzz-") as folder:
+        shutil.copytree(FIRST, folder, dirs_exist_ok=True)
         while time.monotonic() < end:
             name = dice.choice(["a.svg", "a.svg", "a.svg", *SOURCES])
             read, texts = SOURCES[name]

@@ -171,3 +171,16 @@ def test_a_changed_line_gives_a_drawing_or_a_named_error(share: float, line: str
         READER.read(tmp_path / "bad.dxf")
     except InputError as error:
         assert "bad.dxf" in str(error)
+
+
+def test_a_long_drawing_is_refused_before_it_is_parsed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A polyline of 150,000 points is refused by its length alone, whatever ends its lines of text."""
+    monkeypatch.setattr(ezdxf, "readfile", lambda _: pytest.fail("parsed"))
+    points = " 10\n1.0\n 20\n2.0\n" * 150_000
+    text = f"  0\nSECTION\n  2\nENTITIES\n  0\nLWPOLYLINE\n{points}  0\nENDSEC\n  0\nEOF\n"
+    for ending in ("\n", "\r\n", "\r"):
+        (tmp_path / "long.dxf").write_bytes(text.replace("\n", ending).encode())
+        with pytest.raises(InputError, match=r"600,0.. lines of text; allowed: 200,000"):
+            READER.read(tmp_path / "long.dxf")
