@@ -14,9 +14,10 @@ from nesting.geometry.contour import Contour
 from nesting.geometry.offset import offset
 from nesting.job.job import Job, Machine, MarkSetting, Stock
 from nesting.packing.choice import pack
-from nesting.packing.loads import assign_units, plan_sheets
+from nesting.packing.loads import plan_sheets
 from nesting.packing.sheet_plan import AssignedLoad, PlacedSheet, SheetPlan
 from nesting.packing.stop import Stop
+from nesting.packing.working_order import assign_units
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Path, Plan, Pocket
 from nesting.progress import Listener, Progress, silent
 from nesting.routing.cut import cut_path

@@ -4,6 +4,7 @@ from nesting.body.lens import Lens
 from nesting.job.bodies import Bodies
 from nesting.job.document import (
     BlankDocument,
+    CostsDocument,
     JobDocument,
     LensDocument,
     MachineDocument,
@@ -13,7 +14,7 @@ from nesting.job.document import (
 )
 from nesting.job.draft import Draft
 from nesting.job.findings import key_path, nearest
-from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Machine, MarkSetting, SheetMarks, Stock
+from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Costs, Machine, MarkSetting, SheetMarks, Stock
 from nesting.job.shapes import Shapes
 
 
@@ -53,6 +54,11 @@ class Builder:
             message = f"found the font {written.font!r}; needed: one of single lines that has all digits"
             files.findings.add("sheet_marks.font", message)
         return SheetMarks(font, self._mm(written.size), written.setting)
+
+    def costs(self) -> Costs | None:
+        """Take over the costs of work."""
+        written = self._draft.table("costs", CostsDocument) if "costs" in self._draft.raw else None
+        return None if written is None else Costs(**dict(written))
 
     def machine(self) -> Machine | None:
         """Make the machine."""
@@ -162,4 +168,5 @@ class Builder:
             laid.solid if laid else None,
             self._mm(written.notch),
             self._mm(written.corner_relief),
+            finish=written.finish,
         )

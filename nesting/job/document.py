@@ -5,12 +5,24 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, Strict
 
 from nesting.body.lens import DepthRule
-from nesting.job.fields import Coordinate, Count, Distance, FilePath, IsoDate, Length, Name, Text, Turn
-from nesting.job.job import Align, AlignUp, Corner, Dither, Fit, HatchPattern, OptionValue
+from nesting.job.fields import (
+    Coordinate,
+    Count,
+    Distance,
+    FilePath,
+    IsoDate,
+    Length,
+    Name,
+    Spares,
+    Text,
+    Turn,
+)
+from nesting.job.job import Align, AlignUp, Corner, Dither, Fit, HatchPattern, InLoad, OptionValue
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 Speed = Annotated[float, Strict(), Field(gt=0, le=20_000)]
 Pause = Annotated[float, Strict(), Field(ge=0, le=600)]
+Money = Annotated[float, Strict(), Field(ge=0, le=1e9)]
 Percent = Annotated[float, Strict(), Field(gt=0, le=100)]
 
 
@@ -220,7 +232,7 @@ class StockDocument(Written):
     quantity: Count | None = Field(None, description="sheets at hand; left out: as many as it takes")
     margin: Distance = Field(0.0, description="clear distance to the sheet's edge")
     keep_outs: ShapeList = Field((), description="areas that stay free")
-    cost: Annotated[float, Strict(), Field(ge=0, le=1e9)] | None = Field(None, description="cost of a sheet")
+    cost: Money | None = Field(None, description="cost of a sheet")
     cut_out: Annotated[bool, Strict()] = Field(
         default=False, description="whether the sheet itself is cut out of a larger board, last"
     )
@@ -254,6 +266,7 @@ class BlankDocument(Written):
     )
     setting: Name = Field(description="name of the mark setting")
     material: Name | None = Field(None, description="what the blank is made of")
+    finish: Name | None = Field(None, description="what its surface is like, for same_in_load")
 
 
 class TextDocument(Written):
@@ -358,6 +371,8 @@ class OrderDocument(Written):
     texts: dict[Name, Text] = Field(default_factory=dict, description="further columns, for the run sheet")
     due: IsoDate | None = Field(None, description="date it is due")
     priority: Annotated[int, Strict(), Field(ge=1, le=9)] = Field(5, description="1 goes first, 9 last")
+    customer: Name | None = Field(None, description="who ordered it, for same_in_load")
+    spares: Spares = Field(0, description='units made beyond the quantity: a number, or a share as in "3 %"')
 
 
 class ColumnsDocument(Written):
@@ -369,6 +384,8 @@ class ColumnsDocument(Written):
     artwork: Name = "artwork"
     due: Name = "due"
     priority: Name = "priority"
+    customer: Name = "customer"
+    spares: Name = "spares"
 
 
 class OrderListDocument(Written):
@@ -392,6 +409,14 @@ class SheetMarksDocument(Written):
     font: Name = Field("round", description="packaged font, or font file, of single lines")
 
 
+class CostsDocument(Written):
+    """What work costs besides the stock, in one currency; with this table the least cost is planned for."""
+
+    sheet: Money = Field(0.0, description="setting up one sheet to cut, besides the stock's own cost")
+    cutting_minute: Money = Field(0.0, description="a minute of cutting")
+    load: Money = Field(0.0, description="changing the blanks for one load")
+
+
 class JobDocument(Written):
     """Everything a plan is made from."""
 
@@ -401,6 +426,10 @@ class JobDocument(Written):
         "reload", description="whether a sheet is loaded again and again, or every unit gets its own pocket"
     )
     web: Distance = Field("3 mm", description="least material between two pockets")
+    same_in_load: Annotated[tuple[InLoad, ...], Field(max_length=3)] = Field(
+        (), description="what all units of a load must share, besides being in focus together"
+    )
+    costs: CostsDocument | None = Field(None, description="what work costs")
     acknowledged_materials: tuple[Name, ...] = Field((), description="unlisted materials known to be safe")
     machine: MachineDocument = Field(description="the machine")
     settings: Annotated[tuple[MarkSettingDocument, ...], Field(min_length=1, max_length=1000)] = Field(

@@ -1,5 +1,6 @@
 """The kinds of value a job document may hold, each with its limits and its own words when refused."""
 
+import re
 from collections.abc import Callable
 from datetime import date, datetime
 from typing import Annotated, Any
@@ -95,6 +96,29 @@ def _printable(value: str) -> str:
     return value
 
 
+def _spares(value: Any) -> Any:
+    allowed = f'a whole number from 0 to {MOST_UNITS:,}, or a share of the quantity up to "100 %"'
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= MOST_UNITS:
+        return value
+    if isinstance(value, str) and re.fullmatch(_SHARE_TEXT, value) and float(value.rstrip(" %")) <= 100:
+        return value
+    raise refusal(value, allowed)
+
+
+_SHARE_TEXT = r"\d{1,3}(\.\d{1,6})?\s*%"
+
+Spares = Annotated[
+    int | str,
+    BeforeValidator(_spares),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "integer", "minimum": 0, "maximum": MOST_UNITS},
+                {"type": "string", "pattern": f"^{_SHARE_TEXT}$"},
+            ]
+        }
+    ),
+]
 IsoDate = Annotated[date, BeforeValidator(_iso_date), WithJsonSchema({"type": "string", "format": "date"})]
 Text = Annotated[str, Strict(), Field(max_length=2000)]
 Name = Annotated[str, Strict(), Field(min_length=1, max_length=120), AfterValidator(_printable)]

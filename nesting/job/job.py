@@ -1,5 +1,6 @@
 """What a job means, after reading: lengths in mm, files resolved, every name known."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
@@ -19,6 +20,7 @@ Dither = Literal["threshold", "diffusion", "ordered"]
 HatchPattern = Literal["lines", "rings"]
 OptionValue = bool | int | float | str | tuple[str | int | float, ...]
 """What an option of a plug-in may hold, in a job document, in ``plan.json`` and on the command line."""
+InLoad = Literal["setting", "finish", "customer"]
 
 UNSTATED_DEPTH_MM = 1.0
 """Depth of focus of a machine whose lens is not stated; common practice, no source."""
@@ -116,7 +118,8 @@ class Blank:
     `height` is the focus height that gets most of the mark area into focus, `relief` how far the
     surface rises and falls over that area: 0 for a flat one. A blank with a `solid` has that one's
     silhouette as its footprint. `notch` is the diameter of the finger notches that its pocket gets where
-    there is room, `corner_relief` that of discs cut out at its corners; 0 for none.
+    there is room, `corner_relief` that of discs cut out at its corners; 0 for none. `finish` is what its
+    surface is like.
     """
 
     name: str
@@ -132,6 +135,7 @@ class Blank:
     solid: Solid | None = None
     notch: float = 0.0
     corner_relief: float = 0.0
+    finish: str | None = None
 
     @property
     def reach(self) -> float:
@@ -291,7 +295,14 @@ class Artwork:
 class OrderLine:
     """So many units of one blank with its artworks; `priority` 1 goes first.
 
-    `source` says where the line was written, as ``"orders.csv, row 4"``.
+    Attributes
+    ----------
+    quantity
+        How many units are made, spares included.
+    source
+        Where the line was written, as ``"orders.csv, row 4"``.
+    spares
+        How many of the units, the last ones, are spares.
     """
 
     name: str
@@ -302,11 +313,30 @@ class OrderLine:
     due: date | None = None
     priority: int = 5
     source: str = ""
+    customer: str | None = None
+    spares: int = 0
 
     @property
     def artwork(self) -> str | None:
         """Names of the artworks as people read them; None for a bare blank."""
         return " + ".join(self.artworks) or None
+
+    @property
+    def unit_numbers(self) -> Sequence[int]:
+        """The numbers of its units, spares last."""
+        return range(1, self.quantity + 1)
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What work costs besides the stock: for a sheet, a minute of cutting, a load.
+
+    `sheet` is for setting a sheet up and away, `load` for changing the blanks on it.
+    """
+
+    sheet: float = 0.0
+    cutting_minute: float = 0.0
+    load: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -325,6 +355,8 @@ class Job:
     `sheet_use` ``"reload"`` lets a sheet be loaded again and again; ``"once"`` gives every unit its
     own pocket. `web` is the least material in mm between two pockets. `output` holds the options of
     plan writers, by the writer's name. With `sheet_marks` the sheets are marked before they are cut.
+    `same_in_load` is what all units of a load must share. With `costs`, the least cost is planned for
+    instead of the fewest sheets and then the fewest loads.
     """
 
     title: str
@@ -339,3 +371,5 @@ class Job:
     acknowledged_materials: tuple[str, ...] = ()
     output: dict[str, dict[str, OptionValue]] = field(default_factory=dict)
     sheet_marks: SheetMarks | None = None
+    same_in_load: tuple[InLoad, ...] = ()
+    costs: Costs | None = None

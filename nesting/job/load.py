@@ -92,6 +92,8 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
         acknowledged_materials=draft.texts("acknowledged_materials"),
         output=output,
         sheet_marks=marks,
+        same_in_load=tuple(dict.fromkeys(draft.raw.get("same_in_load", ()))),
+        costs=builder.costs(),
     )
 
 

@@ -1,8 +1,10 @@
 """Order lines, from the document and from an order list, and the artwork that they name."""
 
+import math
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 from pydantic import ValidationError
@@ -105,17 +107,31 @@ def order_lines(
             findings.add(
                 entry.where("line"), f"found {name!r} a second time; a name is given once", entry.file
             )
+        spares = spares_for(order.quantity, order.spares)
         lines[name] = OrderLine(
             name,
             order.blank,
-            order.quantity,
+            order.quantity + spares,
             named,
             dict(order.texts),
             order.due,
             order.priority,
             entry.source,
+            order.customer,
+            spares,
         )
     return tuple(lines.values()), drawn
+
+
+def spares_for(quantity: int, written: int | str) -> int:
+    """Count the spares of an order line: as many as written, or a share of its quantity, rounded up.
+
+    >>> spares_for(50, 2), spares_for(50, "3 %"), spares_for(100, "3%"), spares_for(50, "0 %")
+    (2, 2, 3, 0)
+    """
+    if isinstance(written, int):
+        return written
+    return math.ceil(Fraction(written.rstrip(" %")) * quantity / 100)
 
 
 def _draw(
@@ -173,7 +189,9 @@ def _values(row: OrderRow, columns: Mapping[str, str], decimal: str | None) -> d
     """Turn a row's text into the values of an order; an empty cell is the same as none."""
     cells = {name: cell.strip() for name, cell in row.cells.items() if cell.strip()}
     values: dict[str, Any] = {key: cells.pop(name) for key, name in columns.items() if name in cells}
-    for key in ("quantity", "priority"):
+    if "customer" in values:
+        cells[columns["customer"]] = values["customer"]  # the run sheet shows it like other texts
+    for key in ("quantity", "priority", "spares"):
         if key in values:
             values[key] = _whole(values[key], decimal)
     return {**values, "texts": cells}

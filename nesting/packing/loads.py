@@ -1,22 +1,30 @@
-"""Sheets and loads: which layouts to cut, how often each is loaded, and which unit lies where."""
+"""Sheets and loads: which layouts to cut, and how often each is loaded."""
 
 import math
-from collections import Counter, deque
-from collections.abc import Callable, Sequence
-from dataclasses import replace
-from datetime import date
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from nesting.job.job import Job, OrderLine
+from nesting.job.job import Job
 from nesting.packing.bounds import spent_bound
+from nesting.packing.costs import cheapest
 from nesting.packing.demand import items_of, sheets_of
+from nesting.packing.fitting import Fitting
+from nesting.packing.load_groups import Claim, claims_of, load_groups
+from nesting.packing.master import Chosen, Wanted
+from nesting.packing.packer import Packer
 from nesting.packing.problem import Item, Problem, Sheet
-from nesting.packing.reload import Demand, Loaded, Packer, area_bound, loaded_once, one_each
-from nesting.packing.result import Layout
-from nesting.packing.rounds import HeightGroup, height_groups
-from nesting.packing.sheet_plan import AssignedLoad, LoadPlan, PlacedSheet, SheetPlan
-from nesting.packing.stock_choice import fewest_sheets, reloaded
+from nesting.packing.reload import Reloading, on_smaller_stock, trimmed
+from nesting.packing.result import Layout, Placement
+from nesting.packing.sheet_plan import PlacedSheet, SheetPlan
+from nesting.packing.stock_choice import fewest_sheets, one_each
 from nesting.packing.stop import Stop
-from nesting.plan_values import Pocket, Unit
+from nesting.packing.working_order import in_order_of_use, left_out, ordered_loads
+
+SEARCH_SHARE = 0.8
+"""Share of the time for the fewest loads; the rest is for smaller stock."""
+
+AREA_REASON = "pockets for fewer loads cover more than the sheets, or are proven not to fit"
 
 
 def plan_sheets(
@@ -46,53 +54,166 @@ def plan_sheets(
 
     Notes
     -----
-    With costs on any stock, the least cost comes before the number of loads.
+    With costs on any stock, the least cost of the stock comes before the number of loads; with the
+    job's `costs`, the least cost of everything comes before all else but the number of units placed.
     """
-    sheets = sheets_of(job)
-    items = [item for item in items_of(job) if any(_may_fit(item, sheet) for sheet in sheets)]
     if not job.orders:
         return _nothing((), "nothing is ordered", proven=True)
-    if not items:
-        return _nothing(_left_out(job, Counter()), "nothing fits on any sheet", proven=False)
+    asked = _asked(job)
     packer = Packer(pack, Stop(seconds, effort, cancelled), seed, progress)
-    groups = height_groups([blank for blank in job.blanks if blank.name in {item.name for item in items}])
-    demand = Demand(tuple(items), tuple(groups))
+    if not asked.items:
+        return _nothing(left_out(job, {}), "nothing fits on any sheet", proven=False)
     if job.sheet_use == "once":
-        first = packer(items, sheets, 1.0, 0)
-        demand = demand.of(Counter(p.item for p in first.placements))
-        best = loaded_once(demand, first)
+        return _once(asked, packer)
+    return _reloaded(asked, packer)
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What a job asks, as packing sees it: items that may fit."""
+
+    job: Job
+    claims: Mapping[Claim, int]
+    items: tuple[Item, ...]
+    sheets: tuple[Sheet, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(item.name for item in self.items)
+
+    def of(self, names: Sequence[str]) -> "_Asked":
+        """Ask for these items only."""
+        return replace(
+            self,
+            claims={claim: n for claim, n in self.claims.items() if claim[0] in names},
+            items=tuple(item for item in self.items if item.name in names),
+        )
+
+    def wanted(self) -> Wanted:
+        """State the demand for the models."""
+        return Wanted(self.names, self.claims, tuple(load_groups(self.job, self.claims)))
+
+
+def _asked(job: Job) -> _Asked:
+    claims = claims_of(job)
+    sheets = tuple(sheets_of(job))
+    items = [item for item in items_of(job) if any(_may_fit(item, sheet) for sheet in sheets)]
+    return _Asked(job, claims, tuple(items), sheets).of([item.name for item in items])
+
+
+def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
+    """Plan sheets that are loaded as often as needed."""
+    ones = one_each(asked.items)
+    first = fewest_sheets(ones, asked.sheets, packer) if ones else None
+    without = {one.name for one in ones} - {p.item for p in (first.placements if first else ())}
+    asked = asked.of([name for name in asked.names if name not in without])
+    if not asked.items:
+        return _nothing(left_out(asked.job, {}), "nothing fits on any sheet", proven=False)
+    fitting = Fitting(asked.items, asked.sheets, packer)
+    if first is not None:
+        for k, sheet in enumerate(first.sheets):
+            fitting.learn(_kind(sheet, asked.sheets), first.on_sheet(k))
+    if asked.job.costs is not None:
+        return _with_costs(asked, fitting, first)
+    pieces = [sheet.quantity for sheet in asked.sheets]
+    if first is not None and first.problem.objective == "cost":
+        used = Counter(_kind(sheet, asked.sheets) for sheet in first.sheets)
+        pieces = [used[t] for t in range(len(asked.sheets))]
+    wanted = asked.wanted()
+    part = packer.part(SEARCH_SHARE)
+    fitting.packer = part
+    found = Reloading(fitting, wanted, len(first.sheets) if first else 0, pieces).fewest_loads()
+    packer.close(part)
+    fitting.packer = packer
+    if found is None:
+        raise RuntimeError("the first layout has no pocket for one of the items")
+    chosen = on_smaller_stock(trimmed(found.chosen, wanted, fitting), fitting, pieces, 0.5)
+    return _written(asked, chosen, _sheets_bound(first), found.bound, AREA_REASON)
+
+
+def _with_costs(asked: _Asked, fitting: Fitting, first: Layout | None) -> SheetPlan:
+    """Plan for the least cost."""
+    wanted = asked.wanted()
+    found = cheapest(asked.job, fitting, wanted, len(first.sheets) if first else 0)
+    chosen = trimmed(found.chosen, wanted, fitting)
+    plan = _written(asked, chosen, _sheets_bound(first), found.loads_bound, found.loads_reason)
+    cost = found.cost_of(chosen)
+    return replace(
+        plan,
+        cost=cost,
+        cost_bound=min(found.bound, cost),
+        explanation=f"{plan.explanation}; cost {cost:.2f}, at least {min(found.bound, cost):.2f}",
+    )
+
+
+def _once(asked: _Asked, packer: Packer) -> SheetPlan:
+    """Plan sheets on which every unit has a pocket of its own."""
+    units: Counter[str] = Counter()
+    for (blank, _), count in asked.claims.items():
+        units[blank] += count
+    items = [replace(item, quantity=units[item.name]) for item in asked.items if units[item.name]]
+    first = packer(items, asked.sheets, 1.0, 0) if items else None
+    layouts = (
+        [(_kind(sheet, asked.sheets), first.on_sheet(k)) for k, sheet in enumerate(first.sheets)]
+        if first
+        else []
+    )
+    # a load of each group; those that turn out to be empty fall away
+    often = [[1] * len(asked.wanted().groups)] * len(layouts)
+    plan = _in_order(asked, layouts, often, _sheets_bound(first))
+    return replace(plan, loads_bound=len(plan.sheets), loads_reason="every sheet is loaded once or more")
+
+
+def _written(
+    asked: _Asked, chosen: Chosen, bound: tuple[int, str, bool], loads_bound: int, loads_reason: str
+) -> SheetPlan:
+    """Write the answer down."""
+    layouts = [(fitted.sheet, fitted.placements) for fitted, _ in chosen.layouts]
+    often = [n for _, n in chosen.layouts]
+    plan = _in_order(asked, layouts, often, bound)
+    least = min(loads_bound, len(plan.loads))
+    explanation = f"{plan.explanation}; no fewer loads than {least} on as many sheets: {loads_reason}"
+    return replace(plan, loads_bound=least, loads_reason=loads_reason, explanation=explanation)
+
+
+def _in_order(
+    asked: _Asked,
+    layouts: Sequence[tuple[int, Sequence[Placement]]],
+    often: Sequence[Sequence[int]],
+    bound: tuple[int, str, bool],
+) -> SheetPlan:
+    """Put sheets and loads in working order, and see what they leave out."""
+    job, groups = asked.job, asked.wanted().groups
+    stocks = {stock.name: stock for stock in job.stock}
+    placed = [PlacedSheet(stocks[asked.sheets[t].name], tuple(lying)) for t, lying in layouts]
+    sheets, loads = in_order_of_use(placed, ordered_loads(job, groups, placed, often))
+    held: Counter[Claim] = Counter()
+    for load in loads:
+        held.update({(blank, load.key): n for blank, n in load.counts})
+    unplaced = left_out(job, held)
+    cut = len(sheets)
+    least, reason, proven = (min(1, cut), "some units fit on no sheet", False) if unplaced else bound
+    found = f"sheets to cut: {cut}; loads: {len(loads)}"
+    return SheetPlan(sheets, loads, unplaced, least, proven and cut == least, reason, 0, found)
+
+
+def _nothing(unplaced: tuple[tuple[str, int], ...], reason: str, *, proven: bool) -> SheetPlan:
+    return SheetPlan((), (), unplaced, 0, proven, reason, 0, "")
+
+
+def _sheets_bound(first: Layout | None) -> tuple[int, str, bool]:
+    """Limit the sheets to cut for what `first` was to place; why, and whether `first` is proven best."""
+    if first is None:
+        return 0, "nothing needs a pocket", True
+    if first.problem.objective == "sheets":
+        bound, reason = first.bound, first.bound_reason
     else:
-        first = fewest_sheets(one_each(items), sheets, packer)
-        demand = demand.of({p.item: demand.wanted[p.item] for p in first.placements})
-        best = reloaded(demand, first, sheets, packer) if demand.items else None
-    return _sheet_plan(job, demand, first, best)
-
-
-def assign_units(job: Job, plan: SheetPlan, pockets: Sequence[Sequence[Pocket]]) -> tuple[AssignedLoad, ...]:
-    """Say which unit lies in which pocket of each load.
-
-    Order lines go by due date, then priority, then as they stand in the job; the units of a line lie in
-    pockets that follow each other.
-
-    Parameters
-    ----------
-    pockets
-        The pockets of each sheet of the plan.
-    """
-    waiting = _queues(job)
-    assigned = []
-    for load in plan.loads:
-        units: list[tuple[int, Unit]] = []
-        for name, count in load.counts:
-            numbers = sorted(p.number for p in pockets[load.sheet] if p.blank == name)
-            units += [(number, waiting[name].popleft()) for number in numbers[:count]]
-        assigned.append(AssignedLoad(load.sheet, load.focus_height, tuple(sorted(units, key=lambda u: u[0]))))
-    return tuple(assigned)
-
-
-def in_turn(job: Job) -> list[OrderLine]:
-    """Order lines by due date, then priority, then as they stand in the job."""
-    return sorted(job.orders, key=lambda line: (line.due or date.max, line.priority))
+        free = tuple(replace(sheet, cost=None) for sheet in first.problem.sheets)
+        found = spent_bound(Problem(first.problem.items, free))
+        bound, reason = found.value, found.reason
+    if bound <= 1:
+        return 1, "nothing can be marked without a sheet", first.proven
+    return math.ceil(bound - 1e-9), reason, first.proven
 
 
 def _may_fit(item: Item, sheet: Sheet) -> bool:
@@ -107,91 +228,5 @@ def _may_fit(item: Item, sheet: Sheet) -> bool:
     return False
 
 
-def _queues(job: Job) -> dict[str, deque[Unit]]:
-    waiting: dict[str, deque[Unit]] = {blank.name: deque() for blank in job.blanks}
-    for line in in_turn(job):
-        waiting[line.blank].extend(Unit(line.name, number) for number in range(1, line.quantity + 1))
-    return waiting
-
-
-def _sheet_plan(job: Job, demand: Demand, first: Layout, best: Loaded | None) -> SheetPlan:
-    """Write the answer down; `first` is the layout whose sheets were to be the fewest."""
-    placed = Counter({item.name: item.quantity for item in demand.items})
-    unplaced = _left_out(job, placed)
-    if best is None:
-        return _nothing(unplaced, "nothing fits on any sheet", proven=False)
-    sheets, loads = _in_working_order(job, demand, best)
-    least = area_bound(demand, sheets_of(job), len(sheets))
-    bound, reason = (1, "some units fit on no sheet") if unplaced else _sheets_bound(first)
-    return SheetPlan(
-        sheets,
-        loads,
-        unplaced,
-        bound,
-        first.proven and len(sheets) == bound and not unplaced,
-        reason,
-        least,
-        _explained(best.layout, len(sheets), len(loads), least),
-    )
-
-
-def _explained(layout: Layout, sheets: int, loads: int, least: int) -> str:
-    found = f"sheets: {sheets}; loads: {loads}, no fewer than {least} by area"
-    packed = f"packed by the engine {layout.engine!r}" if layout.engine else ""
-    return "; ".join(part for part in (found, packed, layout.explanation) if part)
-
-
-def _nothing(unplaced: tuple[tuple[str, int], ...], reason: str, *, proven: bool) -> SheetPlan:
-    return SheetPlan((), (), unplaced, 0, proven, reason, 0, "")
-
-
-def _sheets_bound(first: Layout) -> tuple[int, str]:
-    """Least number of sheets for what `first` was to place."""
-    if first.problem.objective == "sheets":
-        bound, reason = first.bound, first.bound_reason
-    else:
-        free = tuple(replace(sheet, cost=None) for sheet in first.problem.sheets)
-        found = spent_bound(Problem(first.problem.items, free))
-        bound, reason = found.value, found.reason
-    return (1, "nothing can be marked without a sheet") if bound <= 1 else (math.ceil(bound - 1e-9), reason)
-
-
-def _left_out(job: Job, placed: Counter[str]) -> tuple[tuple[str, int], ...]:
-    """Order lines of which not all units are placed; those whose turn comes last lose first."""
-    left, short = placed.copy(), {}
-    for line in in_turn(job):
-        found = min(left[line.blank], line.quantity)
-        left[line.blank] -= found
-        short[line.name] = line.quantity - found
-    return tuple((line.name, short[line.name]) for line in job.orders if short[line.name])
-
-
-def _in_working_order(
-    job: Job, demand: Demand, best: Loaded
-) -> tuple[tuple[PlacedSheet, ...], tuple[LoadPlan, ...]]:
-    """Put first the sheets, and on them the groups, whose units' turn comes first."""
-    turn: dict[str, int] = {}
-    for k, line in enumerate(in_turn(job)):
-        turn.setdefault(line.blank, k)
-    stocks = {stock.name: stock for stock in job.stock}
-    layout = best.layout
-    used = [k for k in range(len(layout.sheets)) if any(loads[k] for loads in best.loads)]
-    order = sorted(used, key=lambda k: min(turn[p.item] for p in layout.on_sheet(k)))
-    sheets = tuple(
-        PlacedSheet(stocks[layout.sheets[k].name], tuple(replace(p, sheet=new) for p in layout.on_sheet(k)))
-        for new, k in enumerate(order)
-    )
-    groups = sorted(range(len(demand.groups)), key=lambda g: min(turn[b] for b in demand.groups[g].blanks))
-    left, loads = Counter(demand.wanted), []
-    for new, k in enumerate(order):
-        for g in groups:
-            for _ in range(best.loads[g][k]):
-                loads.append(_fill(new, demand.groups[g], sheets[new].pockets, left))
-    return sheets, tuple(load for load in loads if load.counts)
-
-
-def _fill(sheet: int, group: HeightGroup, pockets: Counter[str], left: Counter[str]) -> LoadPlan:
-    """Fill the pockets of a group with what is left, and take it off."""
-    counts = {name: min(pockets[name], left[name]) for name in group.blanks}
-    left.subtract(counts)
-    return LoadPlan(sheet, group.focus_height, tuple((name, n) for name, n in counts.items() if n))
+def _kind(sheet: Sheet, sheets: Sequence[Sheet]) -> int:
+    return next(t for t, kind in enumerate(sheets) if kind.name == sheet.name)

@@ -1,193 +1,157 @@
-"""Sheets that are loaded again and again: fewest sheets first, then fewest loads.
+"""Sheets that are loaded again and again: the fewest loads on a given number of sheets.
 
-A kind of blank needs one pocket somewhere, so the fewest sheets are those that take one pocket of each
-kind. How many pockets more there should be follows from the loads: to mark q units in n loads takes
-q / n pockets, rounded up. The search halves the range of n between a limit by area and what is known
-to work, and asks packing each time.
+A model says which pocket counts would do with so many loads and leave the sheets as empty as can be;
+packing says whether those pockets fit. What fits gives a plan, what does not is kept in mind, and the
+number of loads aimed at is halved between what is reached and what is known to be impossible.
 """
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from nesting.packing.bounds import grown_area, usable_area
-from nesting.packing.problem import Item, Sheet
-from nesting.packing.result import Layout
-from nesting.packing.rounds import HeightGroup, fewest_loads, loads_bound, split_rounds
-from nesting.packing.stop import Stop
+from nesting.packing.cp import Answer
+from nesting.packing.fitting import Fitted, Fitting
+from nesting.packing.master import Chosen, Limits, Slots, Wanted, choose
 
-LIKELY_FILL = 0.75
+LIKELY_FILL = 0.8
 """Share of a sheet's room that a first try expects packing to fill."""
 
-MOST_TRIES = 14
+MOST_TRIES = 60
+TRIES_EACH = 4
+"""Different pocket counts tried for one number of loads before it is given up."""
+
+MODEL_SECONDS = 3.0
+"""Time, or effort, for one model."""
 
 
 @dataclass(frozen=True)
-class Demand:
-    """Items of which `quantity` units each are to be marked, and their groups by height."""
+class Reloaded:
+    """A choice of layouts, and the number of loads that no choice of as many sheets can pass below."""
 
-    items: tuple[Item, ...]
-    groups: tuple[HeightGroup, ...]
-
-    @property
-    def wanted(self) -> dict[str, int]:
-        """Units of each item."""
-        return {item.name: item.quantity for item in self.items}
-
-    def of(self, counts: Mapping[str, int]) -> "Demand":
-        """Ask for other numbers of units; items with none are left out, and groups without items."""
-        items = tuple(
-            replace(item, quantity=counts[item.name]) for item in self.items if counts.get(item.name)
-        )
-        names = {item.name for item in items}
-        groups = (
-            replace(group, blanks=tuple(b for b in group.blanks if b in names)) for group in self.groups
-        )
-        return Demand(items, tuple(group for group in groups if group.blanks))
+    chosen: Chosen
+    bound: int
 
 
-@dataclass(frozen=True)
-class Loaded:
-    """A layout and, for each group, how often each of its sheets is loaded."""
+class Reloading:
+    """Searches for few loads on up to `count` sheets of which there are `pieces` of each kind."""
 
-    layout: Layout
-    loads: tuple[tuple[int, ...], ...]
+    def __init__(self, fitting: Fitting, wanted: Wanted, count: int, pieces: Sequence[int | None]) -> None:
+        self.fitting, self.wanted, self.count, self.pieces = fitting, wanted, count, tuple(pieces)
+        self.stop = fitting.packer.stop
 
-    @property
-    def total(self) -> int:
-        """Loads in all."""
-        return sum(map(sum, self.loads))
+    def fewest_loads(self) -> Reloaded | None:
+        """Search from the layouts that are known already; None if those do not take every blank."""
+        best = self._from_known()
+        if best is None:
+            return None
+        bound = self.bound()
+        best = self._searched(best, bound)
+        if best.loads > bound and any(failed.proven for failed in self.fitting.failed):
+            bound = max(bound, self.bound())
+        return Reloaded(best, min(bound, best.loads))
 
+    def bound(self) -> int:
+        """Limit the number of loads from below by what is proven not to fit."""
+        return Slots(self.wanted, self._limits(proven=True), self.count).least_loads(self.stop, MODEL_SECONDS)
 
-class Packer:
-    """Packing under a limit that several calls share; what it tells is passed on to `progress`."""
+    def _searched(self, best: Chosen, low: int) -> Chosen:
+        guess = self._guess()
+        tries: Counter[int] = Counter()
+        for _ in range(MOST_TRIES):
+            if low >= best.loads or self.stop.reached or not self.count:
+                break
+            target = min(max(guess, low), best.loads - 1)
+            tries[target] += 1
+            fits = self._try(target, best, 1 / (3 + math.log2(best.loads - low + 1)), tries[target])
+            better = self._from_known()
+            if better is not None and better.loads < best.loads:
+                best = better
+                self.fitting.packer.progress(f"sheets: {len(best.layouts)}, loads: {best.loads}")
+            if fits is None or (not fits and tries[target] >= TRIES_EACH):
+                low = target + 1
+            if fits is not False or tries[target] >= TRIES_EACH:
+                guess = (low + best.loads) // 2
+        return best
 
-    def __init__(
-        self, pack: Callable[..., Layout], stop: Stop, seed: int, progress: Callable[[str], object]
-    ) -> None:
-        self.pack, self.stop, self.seed, self.progress = pack, stop, seed, progress
+    def _try(self, loads: int, best: Chosen, share: float, times: int) -> bool | None:
+        """Ask for layouts that do with so many loads; None if there can be none, as far as is known."""
+        apart = self._apart(best) if times > TRIES_EACH // 2 and self.count > 1 else None
+        model = Slots(self.wanted, self._limits(proven=False), self.count, apart)
+        answer, asked = model.easiest(loads, self.stop, MODEL_SECONDS)
+        if answer is not Answer.FOUND:
+            return None if apart is None else False
+        return all(self.fitting.ask(kind, counts, share / len(asked)) is not None for kind, counts in asked)
 
-    def part(self, share: float) -> "Packer":
-        """Make one with a share of what is left; `close` it afterwards."""
-        return Packer(self.pack, self.stop.part(share), self.seed, self.progress)
+    def _apart(self, best: Chosen) -> list[frozenset[int]]:
+        """Keep the blanks to the sheets that have pockets for them now."""
+        spread = [frozenset(k for k, n in enumerate(f.counts) if n) for f, _ in best.layouts]
+        everything = frozenset(range(len(self.wanted.names)))
+        return [*spread, *[everything] * self.count][: self.count]
 
-    def close(self, part: "Packer") -> None:
-        """Count in what a part has spent."""
-        self.stop.spend(part.stop.spent)
+    def _from_known(self) -> Chosen | None:
+        return choose(self.fitting.known, self.wanted, self.count, self.pieces, self.stop, MODEL_SECONDS)
 
-    def __call__(self, items: Sequence[Item], sheets: Sequence[Sheet], share: float, enough: float) -> Layout:
-        """Pack with a share of what is left, until everything lies on no more than `enough` sheets."""
-        part = self.stop.part(share)
-        done = False
+    def _guess(self) -> int:
+        limits = self._limits(proven=True)
+        fuller = replace(limits, rooms=[room * LIKELY_FILL for room in limits.rooms])
+        return Slots(self.wanted, fuller, self.count).least_loads(self.stop, MODEL_SECONDS)
 
-        def listen(layout: Layout) -> None:
-            nonlocal done
-            done = done or (not layout.unplaced and len(layout.sheets) <= enough)
-
-        layout = self.pack(
-            items,
-            sheets,
-            seconds=max(part.seconds or 0.0, 0.05),
-            effort=None if part.effort is None else max(part.effort, 0.01),
-            seed=self.seed,
-            progress=listen,
-            cancelled=lambda: done or self.stop.cancelled(),
-        )
-        self.stop.spend(part.effort or 0.0)
-        return layout
-
-
-def least_loads(demand: Demand, first: Layout, sheets: Sequence[Sheet], packer: Packer) -> Loaded:
-    """Search for the layout on `sheets`, all of which may be used, that needs the fewest loads.
-
-    `first` is a layout with a pocket of each item or more.
-    """
-    best = loaded(demand, first)
-    if best is None:
-        raise ValueError("the first layout has no pocket for one of the items")
-    low, high = area_bound(demand, sheets, len(sheets)), sum(max(wanted) for wanted in _by_group(demand))
-    if len(sheets) == 1:
-        high = best.total
-    guess = low if len(demand.items) == 1 else _guess(demand, sheets)
-    for _ in range(MOST_TRIES):
-        if low >= high or packer.stop.reached:
-            break
-        rounds = min(max(guess, low), high - 1)
-        layout = _try(demand, rounds, sheets, packer, 1 / (2 + math.log2(high - low)))
-        found = loaded(demand, layout)
-        if found is not None and found.total < best.total:
-            best = found
-            packer.progress(f"sheets: {len(best.layout.sheets)}, loads: {best.total}")
-        low, high = (rounds + 1, high) if layout.unplaced else (low, rounds)
-        if len(sheets) == 1:
-            high = min(high, best.total)
-        guess = (low + high) // 2
-    return best
+    def _limits(self, *, proven: bool) -> Limits:
+        failed = [f for f in self.fitting.failed if f.proven or not proven]
+        return Limits(self.fitting.areas, self.fitting.rooms, self.fitting.most, self.pieces, failed)
 
 
-def loaded(demand: Demand, layout: Layout) -> Loaded | None:
-    """Work out how often a layout's sheets must be loaded; None if an item has no pocket."""
-    pockets = [Counter(p.item for p in layout.on_sheet(k)) for k in range(len(layout.sheets))]
-    loads = [fewest_loads(pockets, demand.wanted, group) for group in demand.groups] if pockets else [None]
-    if any(found is None for found in loads):
-        return None
-    return Loaded(layout, tuple(tuple(found) for found in loads if found is not None))
+def trimmed(chosen: Chosen, wanted: Wanted, fitting: Fitting) -> Chosen:
+    """Leave out pockets that no load needs."""
+    layouts = list(chosen.layouts)
+    for i, (fitted, often) in enumerate(layouts):
+        counts = list(fitted.counts)
+        for k in range(len(counts)):
+            counts[k] -= _spare(k, i, layouts, chosen, wanted)
+        thinned = fitting.ask(fitted.sheet, tuple(counts), 0.0) if any(counts) else None
+        layouts[i] = (thinned or fitted, often)
+    return replace(chosen, layouts=tuple(layouts))
 
 
-def loaded_once(demand: Demand, layout: Layout) -> Loaded | None:
-    """Load every sheet once with each group it has pockets for; None if there is no sheet."""
-    pockets = [{p.item for p in layout.on_sheet(k)} for k in range(len(layout.sheets))]
-    loads = (tuple(int(not on.isdisjoint(group.blanks)) for on in pockets) for group in demand.groups)
-    return Loaded(layout, tuple(loads)) if pockets else None
+def _spare(
+    k: int, i: int, layouts: Sequence[tuple[Fitted, tuple[int, ...]]], chosen: Chosen, wanted: Wanted
+) -> int:
+    """Count the pockets for item k on layout i that can be left out."""
+    spare = layouts[i][0].counts[k]
+    for claim, units in wanted.units.items():
+        if claim[0] != wanted.names[k]:
+            continue
+        inside = [g for g, group in enumerate(wanted.groups) if claim in group.claims]
+        rows = [(f.counts[k], often) for f, often in layouts]
+        rows += [(counts[k], often) for counts, often in zip(wanted.kept, chosen.kept, strict=True)]
+        room = sum(n * often[g] for n, often in rows for g in inside)
+        each = sum(layouts[i][1][g] for g in inside)
+        if each:
+            spare = min(spare, (room - units) // each)
+    return spare
 
 
-def area_bound(demand: Demand, sheets: Sequence[Sheet], count: int) -> int:
-    """Limit the loads from below when `count` sheets are cut, of these kinds."""
-    return loads_bound(_areas(demand), demand.wanted, demand.groups, _room(demand, sheets), count)
+def on_smaller_stock(chosen: Chosen, fitting: Fitting, pieces: Sequence[int | None], share: float) -> Chosen:
+    """Move layouts to smaller kinds of sheet where their pockets fit there too."""
+    layouts = list(chosen.layouts)
+    sizes = [sheet.region.area for sheet in fitting.sheets]
+    for i, (fitted, often) in enumerate(layouts):
+        for t in sorted(range(len(sizes)), key=lambda t: sizes[t]):
+            used = sum(f.sheet == t for f, _ in layouts)
+            left = pieces[t] is None or used < (pieces[t] or 0)
+            if sizes[t] >= sizes[fitted.sheet] - 1e-6:
+                break
+            if not left or not _may_fit(fitted, t, fitting) or fitting.packer.stop.reached:
+                continue
+            found = fitting.ask(t, fitted.counts, share)
+            if found is not None:
+                layouts[i] = (found, often)
+                break
+    return replace(chosen, layouts=tuple(layouts))
 
 
-def one_each(items: Sequence[Item]) -> list[Item]:
-    """Ask for one of each item."""
-    return [replace(item, quantity=1) for item in items]
-
-
-def pockets_for(demand: Demand, rounds: Sequence[int]) -> list[Item]:
-    """Ask for the pockets that the demand needs when group g is loaded rounds[g] times."""
-    often = {name: count for group, count in zip(demand.groups, rounds, strict=True) for name in group.blanks}
-    return [replace(item, quantity=math.ceil(item.quantity / often[item.name])) for item in demand.items]
-
-
-def merged(sheets: Sequence[Sheet]) -> list[Sheet]:
-    """Write equal sheets of one piece each as one kind of sheet."""
-    return [replace(sheet, quantity=count) for sheet, count in Counter(sheets).items()]
-
-
-def _try(demand: Demand, rounds: int, sheets: Sequence[Sheet], packer: Packer, share: float) -> Layout:
-    return packer(pockets_for(demand, _split(demand, rounds)), merged(sheets), share, len(sheets))
-
-
-def _split(demand: Demand, rounds: int) -> list[int]:
-    areas, wanted = _areas(demand), demand.wanted
-    return split_rounds(rounds, [sum(areas[n] * wanted[n] for n in group.blanks) for group in demand.groups])
-
-
-def _guess(demand: Demand, sheets: Sequence[Sheet]) -> int:
-    areas, wanted = _areas(demand), demand.wanted
-    covered = [sum(areas[name] * wanted[name] for name in group.blanks) for group in demand.groups]
-    room = _room(demand, sheets) * len(sheets) * LIKELY_FILL
-    return math.ceil(sum(map(math.sqrt, covered)) ** 2 / room)
-
-
-def _by_group(demand: Demand) -> list[list[int]]:
-    wanted = demand.wanted
-    return [[wanted[name] for name in group.blanks] for group in demand.groups]
-
-
-def _areas(demand: Demand) -> dict[str, float]:
-    return {item.name: grown_area(item) for item in demand.items}
-
-
-def _room(demand: Demand, sheets: Sequence[Sheet]) -> float:
-    gap = max(item.gap for item in demand.items)
-    return max(usable_area(sheet, gap) for sheet in sheets)
+def _may_fit(fitted: Fitted, sheet: int, fitting: Fitting) -> bool:
+    area = sum(n * area for n, area in zip(fitted.counts, fitting.areas, strict=True))
+    within = all(n <= most for n, most in zip(fitted.counts, fitting.most[sheet], strict=True))
+    return within and area <= fitting.rooms[sheet] * (1 + 1e-9)

@@ -4,13 +4,14 @@ from collections import Counter
 from dataclasses import dataclass
 
 from nesting.job.job import Stock
+from nesting.packing.load_groups import Key
 from nesting.packing.result import Placement
 from nesting.plan_values import Unit
 
 
 @dataclass(frozen=True)
 class PlacedSheet:
-    """A sheet to cut: its stock, and where the blanks lie on it."""
+    """A sheet: its stock, and where the blanks lie on it."""
 
     stock: Stock
     placements: tuple[Placement, ...]
@@ -23,11 +24,15 @@ class PlacedSheet:
 
 @dataclass(frozen=True)
 class LoadPlan:
-    """One filling of a sheet: how many units of each blank, marked at one focus height (mm)."""
+    """One filling of a sheet: how many units of each blank, marked at one focus height (mm).
+
+    All units share the `key`; see `nesting.packing.load_groups`.
+    """
 
     sheet: int
     focus_height: float
     counts: tuple[tuple[str, int], ...]
+    key: Key = ()
 
 
 @dataclass(frozen=True)
@@ -54,10 +59,12 @@ class SheetPlan:
     bound, proven, reason
         No plan for all units cuts fewer sheets than `bound`, because of `reason`; `proven` if this one
         cuts as many, at the least cost if stock has costs.
-    loads_bound
-        With that many sheets no plan has fewer loads.
+    loads_bound, loads_reason
+        No plan that cuts that many sheets has fewer loads, because of `loads_reason`.
     explanation
         How the sheets were found.
+    cost, cost_bound
+        With costs, what sheets, cutting and loads cost, and a limit below it.
     """
 
     sheets: tuple[PlacedSheet, ...]
@@ -68,3 +75,6 @@ class SheetPlan:
     reason: str
     loads_bound: int
     explanation: str
+    loads_reason: str = ""
+    cost: float | None = None
+    cost_bound: float | None = None

@@ -3,7 +3,6 @@
 import math
 from collections import Counter
 from datetime import date
-from itertools import product
 
 import pytest
 from hypothesis import given, settings
@@ -14,9 +13,10 @@ from nesting.fixture.web import thin_webs
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, Machine, MarkSetting, OrderLine, Stock
 from nesting.packing.choice import pack
-from nesting.packing.loads import assign_units, plan_sheets
-from nesting.packing.rounds import HeightGroup, fewest_loads, height_groups, loads_bound, split_rounds
+from nesting.packing.load_groups import in_focus_together
+from nesting.packing.loads import plan_sheets
 from nesting.packing.sheet_plan import AssignedLoad, SheetPlan
+from nesting.packing.working_order import assign_units
 from nesting.plan_values import Pocket
 
 SHEET = Stock("plain", 660, 820, 6, "plywood")
@@ -214,51 +214,9 @@ def test_random_jobs_are_sound(
     planned(job(lines, [stock], once=once), effort=0.5)
 
 
-@given(
-    st.lists(st.lists(st.integers(0, 3), min_size=2, max_size=2), min_size=1, max_size=3),
-    st.lists(st.integers(1, 6), min_size=2, max_size=2),
-)
-def test_fewest_loads_by_trying_all(sheets: list[list[int]], wanted: list[int]) -> None:
-    """The number of loads is the least of all combinations that cover the demand."""
-    pockets = [dict(zip("ab", sheet, strict=True)) for sheet in sheets]
-    enough = [
-        sum(loads)
-        for loads in product(range(7), repeat=len(sheets))
-        if all(
-            sum(n * sheet[k] for n, sheet in zip(loads, sheets, strict=True)) >= wanted[k] for k in range(2)
-        )
-    ]
-    found = fewest_loads(pockets, dict(zip("ab", wanted, strict=True)), HeightGroup(5, ("a", "b")))
-    assert (sum(found) if found is not None else None) == min(enough, default=None)
-
-
-@given(
-    st.lists(st.floats(1, 50), min_size=1, max_size=3),
-    st.lists(st.integers(1, 40), min_size=3, max_size=3),
-    st.floats(60, 300),
-)
-def test_loads_bound_holds(sizes: list[float], counts: list[int], room: float) -> None:
-    """No numbers of loads whose pockets cover less than the sheet sum up to less than the bound."""
-    names = "abc"[: len(sizes)]
-    areas, wanted = dict(zip(names, sizes, strict=True)), dict(zip(names, counts, strict=False))
-    groups = [HeightGroup(10.0 * k, (name,)) for k, name in enumerate(names)]
-    fitting = [
-        sum(loads)
-        for loads in product(range(1, 41, 3 if len(names) > 2 else 1), repeat=len(names))
-        if sum(a * math.ceil(wanted[n] / k) for (n, a), k in zip(areas.items(), loads, strict=True)) <= room
-    ]
-    assert loads_bound(areas, wanted, groups, room, 1) <= min(fitting, default=math.inf)
-
-
-@given(st.integers(3, 60), st.lists(st.floats(1, 1000), min_size=1, max_size=3))
-def test_split_rounds_adds_up(total: int, areas: list[float]) -> None:
-    """Every group gets a load or more, and no load is lost."""
-    rounds = split_rounds(total, areas)
-    assert sum(rounds) == total
-    assert min(rounds) >= 1
-
-
-def test_height_groups_do_not_chain() -> None:
-    """Heights 0.4 mm apart from each other do not make one group of all of them."""
+def test_what_is_in_focus_together_does_not_chain() -> None:
+    """Heights 0.4 mm apart from each other do not make one load of all of them, but two that overlap."""
     kinds = [blank(str(k), Region.circle(10), height=3 + 0.4 * k) for k in range(4)]
-    assert [group.blanks for group in height_groups(kinds)] == [("0", "1"), ("2", "3")]
+    found = in_focus_together(kinds, Machine(900, 900))
+    assert [names for _, names in found] == [("0", "1", "2"), ("1", "2", "3")]
+    assert [height for height, _ in found] == pytest.approx([3.4, 3.8])
