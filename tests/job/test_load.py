@@ -276,3 +276,10 @@ def test_marks_on_sheets_name_a_setting_and_a_font_of_lines() -> None:
     assert made.setting == "wood"
     found = refused(small(sheet_marks={"setting": "wod", "font": "broad"}))
     assert sorted(found) == ["sheet_marks.font", "sheet_marks.setting"]
+
+
+def test_spares_are_made_beyond_the_quantity() -> None:
+    """A share of the quantity is rounded up, and counted as units of the line."""
+    orders = [{**small()["orders"][0], "quantity": 50, "spares": "3 %"}]
+    line = job_from(small(orders=orders)).orders[0]
+    assert (line.quantity, line.spares) == (52, 2)
