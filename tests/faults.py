@@ -200,6 +200,12 @@ def _machine(**changes: object) -> Fault:
     return lambda plan: with_job(plan, machine=replace(plan.job.machine, **changes))  # type: ignore[arg-type]
 
 
+def _origin_elsewhere(plan: Plan) -> Plan:
+    across = {"left": "right", "right": "left"}
+    side, end = plan.job.machine.origin.split()
+    return with_job(plan, machine=replace(plan.job.machine, origin=f"{side} {across[end]}"))  # type: ignore[arg-type]
+
+
 def _sheet_to_spare(plan: Plan) -> Plan:
     return replace(plan, sheets=(*plan.sheets, replace(plan.sheets[0], name="spare")))
 
@@ -308,7 +314,7 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "cut length falsified": ("travel", _cut(lambda c: replace(c, beam=c.beam + 0.1))),
     "comparison falsified": ("travel", _cut(lambda c: replace(c, numbered_travel=c.numbered_travel + 9))),
     "cut time without end": ("number", _cut(lambda c: replace(c, seconds=float("inf")))),
-    "origin elsewhere": ("travel", _machine(origin="back right")),
+    "origin elsewhere": ("travel", _origin_elsewhere),
     "load numbered anew": ("load", lambda p: with_load(p, number=len(p.loads) + 1)),
     "load of no sheet": ("load", lambda p: with_load(p, sheet="?")),
     "load without units": ("load", lambda p: with_load(p, fillings=())),
