@@ -109,8 +109,8 @@ def circle_pieces(radius: float, tolerance: float) -> int:
 def interval_of(lines_per_inch: float) -> float:
     """Distance in mm between sweeps of which so many lie in an inch.
 
-    >>> interval_of(508)
-    0.05
+    >>> round(interval_of(254), 9)
+    0.1
     """
     return 25.4 / lines_per_inch
 
