@@ -200,6 +200,13 @@ def _machine(**changes: object) -> Fault:
     return lambda plan: with_job(plan, machine=replace(plan.job.machine, **changes))  # type: ignore[arg-type]
 
 
+def _sweep_amid_dropped(fill: Part) -> Part:
+    # the area may be covered well enough without the first or the last one
+    amid = len(fill.sweeps) // 2
+    kept = (*fill.sweeps[:amid], *fill.sweeps[amid + 1 :]) if len(fill.sweeps) > 2 else ()
+    return replace(fill, sweeps=kept)
+
+
 def _origin_elsewhere(plan: Plan) -> Plan:
     across = {"left": "right", "right": "left"}
     side, end = plan.job.machine.origin.split()
@@ -339,7 +346,7 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "artwork said to be mirrored": ("marking", _placed(lambda p: replace(p, mirrored=True))),
     "text said of a drawing": ("marking", _placed(lambda p: replace(p, text="?"))),
     "mark outside its area": ("mark-area", _said(lambda m: marking_moved(m, 1000, 0))),
-    "sweep dropped": ("sweep", _filled(lambda f: replace(f, sweeps=f.sweeps[:-1]))),
+    "sweep dropped": ("sweep", _filled(_sweep_amid_dropped)),
     "sweeps left out": ("sweep", _filled(lambda f: replace(f, sweeps=()))),
     "sweep too long": ("sweep", _filled(_sweep_longer)),
     "interval asked for is another": ("sweep", _other_interval),
