@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from nesting.job.job import Costs, Job
 from nesting.packing.columns import Columns
 from nesting.packing.fitting import Fitting
-from nesting.packing.master import Chosen, Prices, Wanted, choose
+from nesting.packing.master import Chosen, Prices, Wanted, choose, plain
 from nesting.packing.reload import MODEL_SECONDS, Reloading
 
 MONEY = 10_000
@@ -69,6 +69,7 @@ def cheapest(job: Job, fitting: Fitting, wanted: Wanted, fewest: int) -> Cheapes
         at_count[count] = max(found.bound, whole)
         chosen = choose(fitting.known, wanted, MOST_SHEETS, pieces, outer.stop, 2 * MODEL_SECONDS, prices)
         best = min((c for c in (best, found.chosen, chosen) if c is not None), key=price)
+    best = best or plain(fitting.known, wanted)
     if best is None:
         raise RuntimeError("the first layouts have no pocket for one of the items")
     return Cheapest(

@@ -33,6 +33,8 @@ def solve(
 
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
+    # its own handler of Ctrl-C would leave the default one behind, which ends the process
+    solver.parameters.catch_sigint_signal = False
     solver.parameters.random_seed = seed % 2**31
     limit = min(most, stop.left)
     if stop.reproducible:

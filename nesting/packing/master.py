@@ -4,6 +4,7 @@ Known layouts give a plan. Layouts that only keep to limits (area, most of a kin
 known to fail) give a lower bound, and the pocket counts that are worth a try.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -131,6 +132,26 @@ def choose(
         tuple((f, n) for f, n in layouts if any(n)),
         tuple(tuple(solver.value(n) for n in row) for row in again),
     )
+
+
+def plain(pool: Sequence[Fitted], wanted: Wanted) -> Chosen | None:
+    """Load every blank on the first layout that has pockets for it: a plan that takes no time to find.
+
+    None if no layout has pockets for one of them.
+    """
+    units: Counter[tuple[int, int, int]] = Counter()
+    for claim, count in wanted.units.items():
+        k = wanted.names.index(claim[0])
+        layout = next((i for i, fitted in enumerate(pool) if fitted.counts[k]), None)
+        if layout is None:
+            return None
+        group = next(g for g, group in enumerate(wanted.groups) if claim in group.claims)
+        units[layout, group, k] += count
+    often = [[0] * len(wanted.groups) for _ in pool]
+    for (i, g, k), count in units.items():
+        often[i][g] = max(often[i][g], -(-count // pool[i].counts[k]))
+    chosen = tuple((fitted, tuple(row)) for fitted, row in zip(pool, often, strict=True) if any(row))
+    return Chosen(chosen, tuple((0,) * len(wanted.groups) for _ in wanted.kept))
 
 
 def fewer(model: "cp_model.CpModel", pockets: Sequence[Any], failed: Failed) -> list[Any]:

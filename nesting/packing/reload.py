@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from nesting.packing.cp import Answer
 from nesting.packing.fitting import Fitted, Fitting
-from nesting.packing.master import Chosen, Limits, Slots, Wanted, choose
+from nesting.packing.master import Chosen, Limits, Slots, Wanted, choose, plain
 
 LIKELY_FILL = 0.8
 """Share of a sheet's room that a first try expects packing to fill."""
@@ -42,7 +42,7 @@ class Reloading:
 
     def fewest_loads(self) -> Reloaded | None:
         """Search from the layouts that are known already; None if those do not take every blank."""
-        best = self._from_known()
+        best = self._from_known() or plain(self.fitting.known, self.wanted)
         if best is None:
             return None
         bound = self.bound()

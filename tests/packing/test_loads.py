@@ -13,8 +13,10 @@ from nesting.fixture.web import thin_webs
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, Machine, MarkSetting, OrderLine, Stock
 from nesting.packing.choice import pack
-from nesting.packing.load_groups import in_focus_together
+from nesting.packing.fitting import Fitted
+from nesting.packing.load_groups import Group, in_focus_together
 from nesting.packing.loads import plan_sheets
+from nesting.packing.master import Wanted, plain
 from nesting.packing.sheet_plan import AssignedLoad, SheetPlan
 from nesting.packing.working_order import assign_units
 from nesting.plan_values import Pocket
@@ -220,3 +222,12 @@ def test_what_is_in_focus_together_does_not_chain() -> None:
     found = in_focus_together(kinds, Machine(900, 900))
     assert [names for _, names in found] == [("0", "1", "2"), ("1", "2", "3")]
     assert [height for height, _ in found] == pytest.approx([3.4, 3.8])
+
+
+def test_no_time_left_is_enough_for_a_plan() -> None:
+    """Once one of each blank is placed there is a plan, even if no time is left to choose loads."""
+    layouts = [Fitted(0, (2, 0), ()), Fitted(0, (0, 3), ())]
+    groups = (Group(4.0, ("a", "b")),)
+    chosen = plain(layouts, Wanted(("a", "b"), {("a", ()): 5, ("b", ()): 3}, groups))
+    assert chosen is not None and [often for _, often in chosen.layouts] == [(3,), (1,)]
+    assert plain(layouts[:1], Wanted(("a", "b"), {("b", ()): 1}, groups)) is None
