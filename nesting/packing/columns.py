@@ -60,7 +60,7 @@ class Columns:
         return best
 
     def _at_hand(self) -> list[Counts]:
-        return [*(fitted.counts for fitted in self.fitting.known), *self.wanted.kept]
+        return [fitted.counts for fitted in self.fitting.known]
 
     def _covered(self) -> bool:
         return all(
@@ -82,14 +82,11 @@ class Columns:
         return {claim: max(0, round(w.solution_value() * WEIGHT)) for claim, w in weights.items()}
 
     def _priced(self, g: int, weights: dict[Claim, int]) -> list[tuple[int, int, Counts]]:
-        """Find the heaviest layout of each kind of sheet, and weigh the kept ones."""
+        """Find the heaviest layout of each kind of sheet."""
         worth = [0] * len(self.wanted.names)
         for claim in self.wanted.groups[g].claims:
             worth[self.wanted.names.index(claim[0])] = weights.get(claim, 0)
-        found = [(sum(w * n for w, n in zip(worth, c, strict=True)), g, c) for c in self.wanted.kept]
-        for t in range(len(self.fitting.sheets)):
-            found.append(self._heaviest(g, t, worth))
-        return found
+        return [self._heaviest(g, t, worth) for t in range(len(self.fitting.sheets))]
 
     def _heaviest(self, g: int, t: int, worth: Sequence[int]) -> tuple[int, int, Counts]:
         from ortools.sat.python import cp_model

@@ -30,14 +30,11 @@ class Wanted:
         Units of each claim.
     groups
         What may share a load.
-    kept
-        Pockets of sheets that are at hand and need not be cut.
     """
 
     names: tuple[str, ...]
     units: Mapping[Claim, int]
     groups: tuple[Group, ...]
-    kept: tuple[Counts, ...] = ()
 
     @property
     def most_loads(self) -> int:
@@ -62,15 +59,14 @@ class Limits:
 
 @dataclass(frozen=True)
 class Chosen:
-    """Layouts, each with its loads by group; the same by group for each kept sheet."""
+    """Layouts, each with its loads by group."""
 
     layouts: tuple[tuple[Fitted, tuple[int, ...]], ...]
-    kept: tuple[tuple[int, ...], ...]
 
     @property
     def loads(self) -> int:
         """Loads in all."""
-        return sum(sum(n) for _, n in self.layouts) + sum(map(sum, self.kept))
+        return sum(sum(n) for _, n in self.layouts)
 
 
 @dataclass(frozen=True)
@@ -100,7 +96,6 @@ def choose(
     model = cp_model.CpModel()
     cut = [model.new_bool_var("") for _ in pool]
     often = [[_loads_var(model, wanted) for _ in wanted.groups] for _ in pool]
-    again = [[_loads_var(model, wanted) for _ in wanted.groups] for _ in wanted.kept]
     for row, taken in zip(often, cut, strict=True):
         for n in row:
             model.add(n == 0).only_enforce_if(~taken)
@@ -108,9 +103,7 @@ def choose(
     for t, count in enumerate(pieces):
         if count is not None:
             model.add(sum(c for c, fitted in zip(cut, pool, strict=True) if fitted.sheet == t) <= count)
-    rows = [(f.counts, row) for f, row in zip(pool, often, strict=True)] + list(
-        zip(wanted.kept, again, strict=True)
-    )
+    rows = [(f.counts, row) for f, row in zip(pool, often, strict=True)]
     for claim, units in wanted.units.items():
         k = wanted.names.index(claim[0])
         inside = [g for g, group in enumerate(wanted.groups) if claim in group.claims]
@@ -128,10 +121,7 @@ def choose(
     if answer is not Answer.FOUND:
         return None
     layouts = [(fitted, tuple(solver.value(n) for n in row)) for fitted, row in zip(pool, often, strict=True)]
-    return Chosen(
-        tuple((f, n) for f, n in layouts if any(n)),
-        tuple(tuple(solver.value(n) for n in row) for row in again),
-    )
+    return Chosen(tuple((f, n) for f, n in layouts if any(n)))
 
 
 def plain(pool: Sequence[Fitted], wanted: Wanted) -> Chosen | None:
@@ -151,7 +141,7 @@ def plain(pool: Sequence[Fitted], wanted: Wanted) -> Chosen | None:
     for (i, g, k), count in units.items():
         often[i][g] = max(often[i][g], -(-count // pool[i].counts[k]))
     chosen = tuple((fitted, tuple(row)) for fitted, row in zip(pool, often, strict=True) if any(row))
-    return Chosen(chosen, tuple((0,) * len(wanted.groups) for _ in wanted.kept))
+    return Chosen(chosen)
 
 
 def fewer(model: "cp_model.CpModel", pockets: Sequence[Any], failed: Failed) -> list[Any]:
@@ -200,9 +190,6 @@ class Slots:
             for s in range(self.count)
         ]
         self.often = [[_loads_var(self.model, self.wanted) for _ in self.wanted.groups] for _ in self.pockets]
-        self.again = [
-            [_loads_var(self.model, self.wanted) for _ in self.wanted.groups] for _ in self.wanted.kept
-        ]
         self._add_stock()
         for s in range(self.count):
             self._add_room(s)
@@ -214,7 +201,7 @@ class Slots:
     @property
     def loads(self) -> Any:
         """Loads in all, as an expression."""
-        return sum(sum(row) for row in (*self.often, *self.again))
+        return sum(sum(row) for row in self.often)
 
     def least_loads(self, stop: Stop, seconds: float) -> int:
         """Limit the number of loads from below."""
@@ -275,11 +262,7 @@ class Slots:
         for claim, units in self.wanted.units.items():
             k = self.wanted.names.index(claim[0])
             inside = [g for g, group in enumerate(self.wanted.groups) if claim in group.claims]
-            terms = [
-                counts[k] * row[g]
-                for counts, row in zip(self.wanted.kept, self.again, strict=True)
-                for g in inside
-            ]
+            terms = []
             for s in range(self.count):
                 for g in inside:
                     if (s, k, g) not in products:

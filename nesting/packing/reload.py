@@ -108,15 +108,13 @@ def trimmed(chosen: Chosen, wanted: Wanted, fitting: Fitting) -> Chosen:
     for i, (fitted, often) in enumerate(layouts):
         counts = list(fitted.counts)
         for k in range(len(counts)):
-            counts[k] -= _spare(k, i, layouts, chosen, wanted)
+            counts[k] -= _spare(k, i, layouts, wanted)
         thinned = fitting.ask(fitted.sheet, tuple(counts), 0.0) if any(counts) else None
         layouts[i] = (thinned or fitted, often)
     return replace(chosen, layouts=tuple(layouts))
 
 
-def _spare(
-    k: int, i: int, layouts: Sequence[tuple[Fitted, tuple[int, ...]]], chosen: Chosen, wanted: Wanted
-) -> int:
+def _spare(k: int, i: int, layouts: Sequence[tuple[Fitted, tuple[int, ...]]], wanted: Wanted) -> int:
     """Count the pockets for item k on layout i that can be left out."""
     spare = layouts[i][0].counts[k]
     for claim, units in wanted.units.items():
@@ -124,7 +122,6 @@ def _spare(
             continue
         inside = [g for g, group in enumerate(wanted.groups) if claim in group.claims]
         rows = [(f.counts[k], often) for f, often in layouts]
-        rows += [(counts[k], often) for counts, often in zip(wanted.kept, chosen.kept, strict=True)]
         room = sum(n * often[g] for n, often in rows for g in inside)
         each = sum(layouts[i][1][g] for g in inside)
         if each:
