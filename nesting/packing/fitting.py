@@ -96,16 +96,17 @@ class Fitting:
         if any(f.sheet == sheet and _covers(counts, f.counts) for f in self.failed):
             return None
         items = [replace(i, quantity=n) for i, n in zip(self.items, counts, strict=True) if n]
-        piece = replace(self.sheets[sheet], quantity=1)
-        if bounds.spent_bound(Problem(tuple(items), (replace(piece, quantity=None, cost=None),))).value > 1:
+        # asked is for one sheet, but of many: whether a second one is needed is what engines can prove
+        piece = replace(self.sheets[sheet], quantity=None, cost=None)
+        if bounds.spent_bound(Problem(tuple(items), (piece,))).value > 1:
             self.failed.append(Failed(sheet, counts, proven=True))
             return None
         layout = self.packer(items, [piece], share, 1)
-        found = self.learn(sheet, layout.placements)
-        if layout.unplaced:
-            self.failed.append(Failed(sheet, counts, layout.proven))
+        learnt = [self.learn(sheet, layout.on_sheet(k)) for k in range(len(layout.sheets))]
+        if len(learnt) != 1 or layout.unplaced:
+            self.failed.append(Failed(sheet, counts, proven=layout.bound > 1))
             return None
-        return found
+        return learnt[0]
 
     def _thinned(self, known: Fitted, counts: Counts) -> Fitted:
         """Leave out pockets that are not wanted, those farthest from the corner at (0, 0) first."""
