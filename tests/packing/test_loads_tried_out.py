@@ -46,12 +46,12 @@ class Small:
             shape = Region.rectangle(CELL_MM * wide - WEB_MM, CELL_MM * deep - WEB_MM)
             height = HIGH_MM if self.high[k] else LOW_MM
             kinds.append(Blank(str(k), shape, height, 0, 0, (0.0,), shape, "fine"))
-        wide, deep = (CELL_MM * side + WEB_MM for side in self.sheet)
+        across, along = (CELL_MM * side + WEB_MM for side in self.sheet)
         return Job(
             "small",
             Machine(600, 400),
             (MarkSetting("fine"),),
-            (Stock("board", wide, deep, 3, "plywood"),),
+            (Stock("board", across, along, 3, "plywood"),),
             tuple(kinds),
             (),
             tuple(OrderLine(str(i), str(k), n, customer=who) for i, (k, who, n) in enumerate(self.lines)),
