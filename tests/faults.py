@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import date
 from itertools import islice
 
 from nesting.check import Kind
@@ -222,6 +223,25 @@ def _filled_again_though_used_once(plan: Plan) -> Plan | None:
     return with_job(plan, sheet_use="once") if len(set(filled)) < len(filled) else None
 
 
+def _customers_together(plan: Plan) -> Plan | None:
+    lines = {filling.unit.line for filling in plan.loads[0].fillings}
+    orders = tuple(replace(order, customer=f"of {order.name}") for order in plan.job.orders)
+    return with_job(plan, same_in_load=("customer",), orders=orders) if len(lines) > 1 else None
+
+
+def _due_earlier(plan: Plan) -> Plan | None:
+    blanks = {order.name: order.blank for order in plan.job.orders}
+    early = {blanks[f.unit.line]: f.unit.line for f in reversed(plan.loads[0].fillings)}
+    for load in plan.loads[1:]:
+        for line in (filling.unit.line for filling in load.fillings):
+            if early.get(blanks[line], line) != line:
+                due = {line: date(2000, 1, 1)}
+                return with_job(
+                    plan, orders=tuple(replace(o, spares=0, due=due.get(o.name)) for o in plan.job.orders)
+                )
+    return None
+
+
 def _marks(change: Callable[[Path], Path]) -> Fault:
     def make(plan: Plan) -> Plan | None:
         path = plan.loads[0].mark_path
@@ -328,6 +348,8 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "two units in a pocket": ("load", _filling_doubled),
     "no such pocket": ("load", lambda p: with_filling(p, pocket=9999)),
     "pocket filled again though used once": ("load", _filled_again_though_used_once),
+    "customers together that are to be apart": ("load", _customers_together),
+    "due earlier, loaded later": ("due", _due_earlier),
     "unit dropped": ("unit", lambda p: with_load(p, fillings=p.loads[0].fillings[1:])),
     "unit doubled": ("unit", _unit_twice),
     "unit unknown": ("unit", _unit(number=10**6)),

@@ -23,7 +23,9 @@ clearance   a pocket's outline is not the blank's footprint grown by the clearan
 kerf        a cut path is not the pocket's outline moved in by half the kerf
 path        a step of a path is missing, doubled, out of order or unknown
 travel      a stated length of a path is not what its steps add up to
-load        a load's number, sheet or pocket is wrong, or a sheet is loaded too often
+load        a load's number, sheet or pocket is wrong, a sheet is loaded too often, or units share
+            a load that the job keeps apart
+due         a unit is loaded after one that could change places with it and is due later
 unit        a unit is missing, doubled, unknown, or in another blank's pocket
 artwork     a unit carries another artwork than its order line asks for
 marking     a marking is not the artwork's drawing where and as large as it should be

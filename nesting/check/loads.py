@@ -8,13 +8,11 @@ import numpy as np
 from nesting.check.letters import asked_text
 from nesting.check.paths import Key, check_path, origin_of
 from nesting.check.report import Findings
+from nesting.check.sharing import check_sharing, focus_fault
 from nesting.check.stretch import Stretch, stretch_on_sheet
 from nesting.check.traces import check_load_trace
-from nesting.job.job import Blank, OrderLine
+from nesting.job.job import OrderLine
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Plan, Pocket
-
-HEIGHT_MM = 0.5
-"""How far a unit's height may be from its load's focus height."""
 
 
 def check_loads(plan: Plan, findings: Findings) -> None:
@@ -32,6 +30,7 @@ def check_loads(plan: Plan, findings: Findings) -> None:
         else:
             findings.add("load", f"load {load.number}", f"there is no sheet {load.sheet!r}")
     _check_units(plan, findings)
+    check_sharing(plan, findings)
 
 
 def _check_used_once(plan: Plan, findings: Findings) -> None:
@@ -103,14 +102,10 @@ class _LoadCheck:
         if order.blank != blank.name:
             found = f"unit {filling.unit.number} of {order.name} is a {order.blank}"
             self._findings.add("unit", place, f"{found}; the pocket takes a {blank.name}")
-        self._check_height(blank, place)
+        fault = focus_fault(blank, self._plan.job.machine, self._load.focus_height)
+        if fault is not None:
+            self._findings.add("height", place, fault)
         self._check_artwork(filling, order, place)
-
-    def _check_height(self, blank: Blank, place: str) -> None:
-        focus = self._load.focus_height
-        if not abs(blank.height - focus) <= HEIGHT_MM + 1e-9:
-            found = f"{blank.name} is {blank.height:g} mm high; the focus is at {focus:g} mm"
-            self._findings.add("height", place, f"{found}; allowed: {HEIGHT_MM:g} mm away; load it apart")
 
     def _check_artwork(self, filling: Filling, order: OrderLine, place: str) -> None:
         """Check that the marking is the order line's artworks, with its texts, on the order line's blank."""

@@ -6,8 +6,8 @@ from typing import Literal, get_args
 
 Kind = Literal[
     "overlap", "gap", "web", "margin", "keep-out", "sheet", "quantity", "turn", "mirror", "grid", "number",
-    "pocket", "clearance", "kerf", "path", "travel", "load", "unit", "artwork", "marking", "mark-area",
-    "sweep", "height", "seat", "bound",
+    "pocket", "clearance", "kerf", "path", "travel", "load", "due", "unit", "artwork", "marking",
+    "mark-area", "sweep", "height", "seat", "bound",
 ]  # fmt: skip
 
 KINDS: tuple[Kind, ...] = get_args(Kind)

@@ -1,0 +1,94 @@
+"""The check of what shares a load, and of which units are loaded first."""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+
+from nesting.check.report import Findings
+from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Machine, OrderLine
+from nesting.plan_values import Load, Plan
+
+_SURE_MM = 1e-6
+_GROWTH = {"rayleigh": math.sqrt(2), "10 %": 1.10, "5 %": 1.05}
+"""How much larger than in focus a spot may be, by the rule for the depth of focus."""
+
+Turn = tuple[bool, date, int]
+"""When a unit's turn comes: spares last, then by due date, then by priority."""
+
+
+def check_sharing(plan: Plan, findings: Findings) -> None:
+    """Check that units share loads only as the job allows, and that what is due first is loaded first."""
+    lines = {order.name: order for order in plan.job.orders}
+    blanks = {blank.name: blank for blank in plan.job.blanks}
+    for load in plan.loads:
+        there = [lines[f.unit.line] for f in load.fillings if f.unit.line in lines]
+        _check_alike(plan, load, [(o, blanks[o.blank]) for o in there if o.blank in blanks], findings)
+    _check_turns(plan, lines, blanks, findings)
+
+
+def focus_fault(blank: Blank, machine: Machine, focus: float) -> str | None:
+    """Say why a blank is out of focus at a focus height; None if it is not."""
+    allowed = max(_depth_of_focus(machine) - blank.relief, 0.0) / 2
+    if abs(blank.height - focus) <= allowed + _SURE_MM:
+        return None
+    found = f"{blank.name} is {blank.height:g} mm high; the focus is at {focus:g} mm"
+    return f"{found}; allowed: {allowed:.3g} mm away; load it apart"
+
+
+def _depth_of_focus(machine: Machine) -> float:
+    """Work out how far apart the places are between which a Gaussian beam is narrow enough, in mm."""
+    lens = machine.lens
+    if lens is None:
+        return UNSTATED_DEPTH_MM
+    waist = 4 * lens.beam_quality * lens.wavelength * lens.focal_length / (math.pi * lens.beam_diameter)
+    length = math.pi * waist**2 / (4 * lens.beam_quality * lens.wavelength)
+    return 2 * length * math.sqrt(_GROWTH[lens.depth_rule] ** 2 - 1)
+
+
+def _check_alike(plan: Plan, load: Load, units: list[tuple[OrderLine, Blank]], findings: Findings) -> None:
+    """Check that all units of a load have in common what the job asks for."""
+    for what in plan.job.same_in_load:
+        found = sorted({_of(what, *unit) for unit in units})
+        if len(found) > 1:
+            named = ", ".join(repr(value) if value else "none" for value in found)
+            message = f"units of more than one {what} ({named}); a load is to hold units of one"
+            findings.add("load", f"load {load.number}", message)
+
+
+def _of(what: str, order: OrderLine, blank: Blank) -> str:
+    if what == "customer":
+        return order.customer or ""
+    return blank.setting if what == "setting" else blank.finish or ""
+
+
+def _check_turns(
+    plan: Plan, lines: dict[str, OrderLine], blanks: dict[str, Blank], findings: Findings
+) -> None:
+    """Check that no unit is loaded before a unit that could take its place and whose turn comes earlier."""
+    alike: dict[tuple[str, ...], dict[float, set[Turn]]] = defaultdict(lambda: defaultdict(set))
+    for name, number, load in _loaded(plan):
+        order = lines.get(name)
+        if order is not None and order.blank in blanks:
+            key = (order.blank, *(_of(what, order, blanks[order.blank]) for what in plan.job.same_in_load))
+            spare = number > order.quantity - order.spares
+            alike[key][load].add((spare, order.due or date.max, order.priority))
+    for key, turns in alike.items():
+        latest: Turn | None = None
+        for load in sorted(turns):
+            if latest is not None and min(turns[load]) < latest:
+                place = f"load {load:g}" if load < math.inf else "unplaced"
+                message = f"holds a unit of {key[0]} whose turn comes before that of one loaded earlier"
+                findings.add("due", place, f"{message}; let them change places")
+            latest = max(turns[load]) if latest is None else max(latest, *turns[load])
+
+
+def _loaded(plan: Plan) -> Iterator[tuple[str, int, float]]:
+    """List order line and number of every unit with the number of its load, infinite for one left out."""
+    loaded = {(f.unit.line, f.unit.number): load.number for load in plan.loads for f in load.fillings}
+    for (line, number), load in loaded.items():
+        yield line, number, load
+    for order in plan.job.orders:
+        for number in range(1, order.quantity + 1):
+            if (order.name, number) not in loaded:
+                yield order.name, number, math.inf
