@@ -1,7 +1,8 @@
 """The pipeline: a job in, a plan out."""
 
+import itertools
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from nesting import __version__
@@ -12,7 +13,7 @@ from nesting.fixture.sheet_marks import marks_seconds, sheet_marks
 from nesting.fixture.strength import require_webs
 from nesting.geometry.contour import Contour
 from nesting.geometry.offset import offset
-from nesting.job.job import Job, Machine, MarkSetting, Stock
+from nesting.job.job import Job, KeptSheet, Machine, MarkSetting, Stock
 from nesting.packing.choice import pack
 from nesting.packing.loads import plan_sheets
 from nesting.packing.sheet_plan import AssignedLoad, PlacedSheet, SheetPlan
@@ -33,6 +34,9 @@ SETTLING_SHARE = 0.3
 
 LEAST_SETTLING = 2.0
 """Seconds or units of effort."""
+
+NO_PATH = Path((), 0.0, 0.0, 0.0, 0.0, 0.0)
+"""Of a sheet that is not cut."""
 
 Contents = tuple[str, tuple[tuple[int, str], ...]]
 """A sheet's name, and the pockets that are filled with their markings."""
@@ -82,13 +86,17 @@ def make_plan(
     packed, saved = router.lay_out(packed, across)
     pockets = [_pockets(job, placed) for placed in packed.sheets]
     assigned = assign_units(job, packed, pockets)
-    router.paths = len(pockets) + len(assigned)
-    sheets = [router.sheet(k, *pair) for k, pair in enumerate(zip(packed.sheets, pockets, strict=True))]
+    router.paths = sum(placed.kept is None for placed in packed.sheets) + len(assigned)
+    sheets = [router.sheet(*each) for each in zip(_names(packed.sheets), packed.sheets, pockets, strict=True)]
+    cut, kept = (
+        tuple(s for s, p in zip(sheets, packed.sheets, strict=True) if (p.kept is None) is new)
+        for new in (True, False)
+    )
     settled = router.settle(assigned, sheets, across)
     loads = [router.load(k, load, sheets[load.sheet]) for k, load in enumerate(settled, start=1)]
     return Plan(
-        job=job,
-        sheets=tuple(sheets),
+        job=replace(job, kept=tuple(_used(job, kept))),
+        sheets=cut,
         loads=tuple(loads),
         markings=tuple(router.markings.values()),
         unplaced=packed.unplaced,
@@ -96,11 +104,12 @@ def make_plan(
         proven=packed.proven,
         bound_reason=packed.reason,
         explanation=packed.explanation,
-        warnings=warnings_for(job, sheets, loads, tuple(router.markings.values())),
+        warnings=warnings_for(job, cut, loads, tuple(router.markings.values()), kept),
         seed=seed,
         made_by=f"nesting-optimiser {__version__}",
-        plain_seconds=plain + sum(sheet.marks_seconds for sheet in sheets),
+        plain_seconds=plain + sum(sheet.marks_seconds for sheet in cut),
         layout_saving=saved,
+        kept=kept,
     )
 
 
@@ -112,6 +121,26 @@ def sheet_name(index: int) -> str:
     """
     letter = chr(ord("A") + index % 26)
     return letter if index < 26 else sheet_name(index // 26 - 1) + letter
+
+
+def _names(sheets: Sequence[PlacedSheet]) -> Iterator[str]:
+    """Name sheets: to cut with letters, kept ones as they are called, with a letter for each further way."""
+    taken = {placed.kept.name for placed in sheets if placed.kept is not None}
+    letters = (name for name in map(sheet_name, itertools.count()) if name not in taken)
+    ways: Counter[str] = Counter()
+    for placed in sheets:
+        if placed.kept is None:
+            yield next(letters)
+        else:
+            ways[placed.kept.name] += 1
+            way = ways[placed.kept.name]
+            yield placed.kept.name + (f"-{way}" if way > 1 else "")
+
+
+def _used(job: Job, sheets: Sequence[CutSheet]) -> Iterator[KeptSheet]:
+    """Yield the kept sheets that a plan uses."""
+    names = {sheet.stock for sheet in sheets}
+    return (kept for kept in job.kept if kept.name in names)
 
 
 def home(machine: Machine, width: float, height: float) -> tuple[float, float]:
@@ -143,12 +172,23 @@ def _packed(job: Job, stop: Stop, seed: int, progress: Listener) -> SheetPlan:
 
 
 def _pockets(job: Job, placed: PlacedSheet) -> tuple[Pocket, ...]:
+    """Make the pockets of a sheet to cut; of a kept one, take over those that are there."""
+    if placed.kept is not None:
+        return _kept_pockets(placed.kept, placed)
     blanks = {blank.name: blank for blank in job.blanks}
     kerf = job.machine.kerf[placed.stock.material]
     plain = make_pockets(blanks, placed.placements, kerf, placed.stock.thickness)
     pockets = add_notches(plain, blanks, kerf, job.web, placed.stock)
     require_webs(pockets, placed.stock, job.web)
     return pockets
+
+
+def _kept_pockets(sheet: KeptSheet, placed: PlacedSheet) -> tuple[Pocket, ...]:
+    there = {pocket.number: pocket for pocket in sheet.pockets}
+    return tuple(
+        Pocket(number, p.item, p.x, p.y, p.turn, there[number].outline, (), there[number].notches)
+        for number, p in zip(placed.numbers, placed.placements, strict=True)
+    )
 
 
 def _cut_out(stock: Stock, machine: Machine) -> tuple[Contour, ...]:
@@ -186,10 +226,15 @@ class _Router:
         self.homes: dict[str, tuple[float, float]] = {}
         self.marked: dict[Contents, Path] = {}
 
-    def sheet(self, index: int, placed: PlacedSheet, pockets: Sequence[Pocket]) -> CutSheet:
-        """Order the cuts of a sheet."""
-        name, stock, machine = sheet_name(index), placed.stock, self.job.machine
+    def sheet(self, name: str, placed: PlacedSheet, pockets: Sequence[Pocket]) -> CutSheet:
+        """Order the cuts of a sheet; a kept one has none."""
+        stock, machine = placed.stock, self.job.machine
         self.homes[name] = home(machine, stock.width, stock.height)
+        trace = outline_trace(stock.region, machine, self.homes[name])
+        areas = {blank.name: blank.footprint.area for blank in self.job.blanks}
+        fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
+        if placed.kept is not None:
+            return CutSheet(name, placed.kept.name, tuple(pockets), NO_PATH, fill, trace=trace)
         part = self._part(f"ordering the cuts of sheet {name}")
         cut = cut_path(
             pockets,
@@ -201,9 +246,6 @@ class _Router:
             seed=self.seed,
         )
         self.stop.spend(part.spent)
-        trace = outline_trace(stock.region, machine, self.homes[name])
-        areas = {blank.name: blank.footprint.area for blank in self.job.blanks}
-        fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
         cut_sheet = CutSheet(name, stock.name, cut.pockets, cut.path, fill, cut.outline, trace)
         return _with_marks(cut_sheet, stock, self.job, self.homes[name])
 
@@ -216,8 +258,9 @@ class _Router:
             stock, here = placed.stock, pockets[number]
             start = home(machine, stock.width, stock.height)
             outline = _cut_out(stock, machine) if stock.cut_out else ()
-            total += numbered_cut_seconds(here, outline, machine, start)
-            sheets.append((CutSheet("", stock.name, here, Path((), 0, 0, 0, 0, 0), 0), start))
+            if placed.kept is None:
+                total += numbered_cut_seconds(here, outline, machine, start)
+            sheets.append((CutSheet("", stock.name, here, NO_PATH, 0), start))
         for load in assign_units(self.job, packed, pockets):
             sheet, start = sheets[load.sheet]
             total += numbered_seconds(
@@ -235,7 +278,9 @@ class _Router:
             pockets = [{p.number: p for p in _pockets(self.job, placed)} for placed in plan.sheets]
             homes = [home(machine, placed.stock.width, placed.stock.height) for placed in plan.sheets]
             total = 0.0
-            for there, start in zip(pockets, homes, strict=True):
+            for there, start, placed in zip(pockets, homes, plan.sheets, strict=True):
+                if placed.kept is not None:
+                    continue
                 total += visiting_seconds([(p.x, p.y) for p in there.values()], machine, start, part)
             contents: Counter[tuple[int, tuple[Marked, ...]]] = Counter()
             for load in assign_units(self.job, plan, [list(there.values()) for there in pockets]):
@@ -265,7 +310,7 @@ class _Router:
         ]
         self.stop.spend(part.spent)
         distinct = {self._contents(self._fillings(load), sheets[load.sheet]) for load in settled}
-        self.paths = len(sheets) + len(distinct)
+        self.paths = self.done + len(distinct)
         return settled
 
     def load(self, number: int, load: AssignedLoad, sheet: CutSheet) -> Load:

@@ -309,7 +309,7 @@ class Plan:
     job
         What was asked, as it was understood.
     sheets, loads
-        Sheets to cut and their loads, in working order.
+        Sheets to cut, and all loads, in working order.
     markings
         The markings that the loads name.
     unplaced
@@ -327,6 +327,10 @@ class Plan:
         along x: what `machine_seconds` is to be compared with. 0 if it was not worked out.
     layout_saving
         What the choice among layouts with equal sheets and loads saves of it, in s (an estimate).
+    kept
+        Kept sheets that are loaded again, in working order: as they are filled here, with those of their
+        pockets that take something, and nothing to cut. Their `stock` names the entry in `job.kept`;
+        one that is filled in several ways is here once for each.
     """
 
     job: Job
@@ -344,6 +348,12 @@ class Plan:
     version: int = PLAN_VERSION
     plain_seconds: float = 0.0
     layout_saving: float = 0.0
+    kept: tuple[CutSheet, ...] = ()
+
+    @property
+    def all_sheets(self) -> tuple[CutSheet, ...]:
+        """Every sheet that is loaded: kept ones, then those to cut."""
+        return (*self.kept, *self.sheets)
 
     @property
     def machine_seconds(self) -> float:
@@ -352,13 +362,13 @@ class Plan:
         return cuts + sum(load.mark_path.seconds for load in self.loads)
 
     def _repr_svg_(self) -> str:
-        """Show the sheets to cut in a notebook."""
-        regions = {stock.name: stock.region for stock in self.job.stock}
-        return sheets_svg([sheet.drawn(regions[sheet.stock]) for sheet in self.sheets])
+        """Show the sheets in a notebook."""
+        stocks = self.job.all_stock
+        return sheets_svg([sheet.drawn(stocks[sheet.stock].region) for sheet in self.all_sheets])
 
     def sheet(self, name: str) -> CutSheet:
         """Find a sheet by its name."""
-        return next(sheet for sheet in self.sheets if sheet.name == name)
+        return next(sheet for sheet in self.all_sheets if sheet.name == name)
 
     def marking(self, name: str) -> Marking:
         """Find a marking by its name."""

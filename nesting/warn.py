@@ -13,12 +13,16 @@ from nesting.plan_values import CutSheet, Load, Marking
 
 
 def warnings_for(
-    job: Job, sheets: Sequence[CutSheet], loads: Sequence[Load], markings: Sequence[Marking]
+    job: Job,
+    sheets: Sequence[CutSheet],
+    loads: Sequence[Load],
+    markings: Sequence[Marking],
+    kept: Sequence[CutSheet] = (),
 ) -> tuple[str, ...]:
-    """Collect the warnings of a plan."""
+    """Collect the warnings of a plan, from its sheets to cut, its loads and markings, and its kept sheets."""
     found = (
         *_materials(job),
-        *_low_blanks(job, sheets),
+        *_low_blanks(job, (*kept, *sheets)),
         *_unmarked(job),
         *_refocus(loads),
         *strength_warnings(job, sheets),
@@ -44,7 +48,7 @@ def _materials(job: Job) -> Iterator[str]:
 
 def _low_blanks(job: Job, sheets: Sequence[CutSheet]) -> Iterator[str]:
     """Warn of a marked surface below the sheet's face: the beam may clip the pocket's rim."""
-    thickness = {stock.name: stock.thickness for stock in job.stock}
+    thickness = {name: stock.thickness for name, stock in job.all_stock.items()}
     heights = {blank.name: blank.height for blank in job.blanks}
     for sheet in sheets:
         face = thickness[sheet.stock]

@@ -50,13 +50,13 @@ class Lookup:
 
     @cached_property
     def stock(self) -> dict[str, Stock]:
-        """Stock entries by name."""
-        return {stock.name: stock for stock in self.plan.job.stock}
+        """What sheets are of, by the name they give: stock entries and kept sheets."""
+        return self.plan.job.all_stock
 
     @cached_property
     def sheets(self) -> dict[str, CutSheet]:
         """Sheets by name."""
-        return {sheet.name: sheet for sheet in self.plan.sheets}
+        return {sheet.name: sheet for sheet in self.plan.all_sheets}
 
     def loads_of(self, sheet: CutSheet) -> tuple[Load, ...]:
         """Give the loads that use a sheet."""

@@ -22,7 +22,7 @@ def check_loads(plan: Plan, findings: Findings) -> None:
         findings.add("load", "loads", f"they are numbered {numbers}; number them 1 to {len(numbers)}")
     if plan.job.sheet_use == "once":
         _check_used_once(plan, findings)
-    sheets = {sheet.name: sheet for sheet in plan.sheets}
+    sheets = {sheet.name: sheet for sheet in plan.all_sheets}
     for load in plan.loads:
         findings.count(loads=1, units=len(load.fillings))
         if load.sheet in sheets:
@@ -138,7 +138,7 @@ class _LoadCheck:
                 stretches |= self._stretches(pocket, marking)
                 marked.append((pocket.number, marking))
         check_load_trace(self._load, self._sheet, marked, self._findings)
-        stock = next((s for s in self._plan.job.stock if s.name == self._sheet.stock), None)
+        stock = self._plan.job.all_stock.get(self._sheet.stock)
         if stock is not None:
             origin = origin_of(self._plan.job.machine, stock)
             place = f"load {self._load.number}, mark path"

@@ -3,6 +3,7 @@
 import math
 
 from nesting.check.cuts import check_cut_path
+from nesting.check.kept import check_kept_sheets
 from nesting.check.loads import check_loads
 from nesting.check.markings import check_markings
 from nesting.check.paths import origin_of
@@ -33,6 +34,7 @@ def check_plan(plan: Plan) -> Report:
             stock, machine = stocks[sheet.stock], plan.job.machine
             check_sheet_trace(sheet, stock, findings)
             check_cut_path(sheet, stock, machine, origin_of(machine, stock), findings)
+    check_kept_sheets(plan, findings)
     check_markings(plan, findings)
     check_loads(plan, findings)
     _check_bound(plan, findings)

@@ -48,16 +48,17 @@ def united(hole: BaseGeometry, discs: Sequence[Disc]) -> BaseGeometry:
 def hole_fault(outline: Contour, blank: Blank, thickness: float, discs: Sequence[Disc] = ()) -> str | None:
     """Say what is wrong with the hole for a body, in its blank's coordinates."""
     assert blank.solid is not None, "a flat blank has no solid"
-    wanted = united(_wanted(blank, thickness), discs)
+    wanted = united(wanted_hole(blank, thickness), discs)
     fault = outline_fault(shapely.Polygon(chain(outline)), wanted)
     return f"the pocket {fault}; make it again" if fault else None
 
 
 @lru_cache(maxsize=256)
-def _wanted(blank: Blank, thickness: float) -> BaseGeometry:
+def wanted_hole(blank: Blank, thickness: float) -> BaseGeometry:
     """Draw the hole: what lies below the face with the clearance round it, or a slot as wide as set."""
     solid, clearance = blank.solid, blank.clearance
-    assert solid is not None, "a flat blank has no solid"
+    if solid is None:
+        return shapely.Polygon(chain(blank.footprint.outer)).buffer(clearance, quad_segs=64)
     below = _sampled(blank, thickness).shadow(thickness)
     low = [polygon(part.outline) for part in solid.attachments if part.bottom < thickness]
     if solid.pocket_width is None:

@@ -26,13 +26,13 @@ def check_sheets(plan: Plan, findings: Findings) -> None:
         place = f"sheet {sheet.name}"
         findings.count(sheets=1, pockets=len(sheet.pockets))
         _check_numbers(sheet, place, findings)
-        known = [pocket for pocket in sheet.pockets if _check_place(pocket, blanks, place, findings)]
+        known = [pocket for pocket in sheet.pockets if check_place(pocket, blanks, place, findings)]
         if sheet.stock in stocks:
             stock = stocks[sheet.stock]
             _check_distances(known, blanks, stock, plan.job.web, place, findings)
             kerf = plan.job.machine.kerf.get(stock.material, 0.0)
             check_sheet_marks(sheet, stock, plan.job, findings)
-            _check_fill(sheet, known, blanks, stock, findings)
+            check_fill(sheet, known, blanks, stock, findings)
             for pocket in known:
                 blank, where = blanks[pocket.blank], f"{place}, pocket {pocket.number}"
                 pocket_check.check(pocket, blank, kerf, stock.thickness, where)
@@ -41,7 +41,7 @@ def check_sheets(plan: Plan, findings: Findings) -> None:
 def _check_stock(plan: Plan, findings: Findings) -> None:
     """Check that sheets have names of their own, are in stock, fit the bed and are loaded."""
     used = Counter(sheet.stock for sheet in plan.sheets)
-    names = Counter(sheet.name for sheet in plan.sheets)
+    names = Counter(sheet.name for sheet in plan.all_sheets)
     loaded = {load.sheet for load in plan.loads}
     for name, count in names.items():
         if count > 1:
@@ -53,10 +53,11 @@ def _check_stock(plan: Plan, findings: Findings) -> None:
         if name not in stocks:
             findings.add("sheet", f"stock {name}", "the job has no such stock")
         else:
-            _check_kind(stocks[name], count, plan.job, findings)
+            check_kind(stocks[name], count, plan.job, findings)
 
 
-def _check_kind(stock: Stock, count: int, job: Job, findings: Findings) -> None:
+def check_kind(stock: Stock, count: int, job: Job, findings: Findings) -> None:
+    """Check that so many sheets of a kind are there, and fit the bed."""
     if stock.quantity is not None and count > stock.quantity:
         findings.add("sheet", f"stock {stock.name}", f"{count} sheets are cut; in stock: {stock.quantity}")
     bed = job.machine
@@ -71,7 +72,7 @@ def _check_numbers(sheet: CutSheet, place: str, findings: Findings) -> None:
         findings.add("pocket", place, f"pockets are numbered {numbers}; number them 1 to {len(numbers)}")
 
 
-def _check_fill(
+def check_fill(
     sheet: CutSheet, pockets: list[Pocket], blanks: dict[str, Blank], stock: Stock, findings: Findings
 ) -> None:
     """Check the share of the sheet that its blanks cover."""
@@ -81,7 +82,7 @@ def _check_fill(
         findings.add("number", f"sheet {sheet.name}", f"fill is stated as {sheet.fill:.4f}; it is {fill:.4f}")
 
 
-def _check_place(pocket: Pocket, blanks: dict[str, Blank], place: str, findings: Findings) -> bool:
+def check_place(pocket: Pocket, blanks: dict[str, Blank], place: str, findings: Findings) -> bool:
     """Check where a blank lies, by itself; tell whether its geometry can be looked at."""
     place = f"{place}, pocket {pocket.number}"
     if not np.isfinite([pocket.x, pocket.y, pocket.turn]).all():

@@ -173,6 +173,87 @@ class Blank:
 
 
 @dataclass(frozen=True)
+class KeptHole:
+    """What pockets of a kept sheet were cut for.
+
+    Attributes
+    ----------
+    blank
+        Name that the blank had then.
+    hole
+        The finished hole without notches, in that blank's coordinates.
+    clearance
+        Play per side in mm.
+    """
+
+    blank: str
+    hole: Region
+    clearance: float
+
+
+@dataclass(frozen=True)
+class KeptPocket:
+    """A pocket of a kept sheet.
+
+    Attributes
+    ----------
+    number
+        The number it has on its sheet.
+    blank
+        The `KeptHole.blank` that it was cut for.
+    x, y, turn
+        Where that blank lies, as in `nesting.plan_values.Pocket`.
+    outline
+        The finished hole, notches included, in sheet coordinates.
+    notches
+        Discs (middle x, y and diameter) that the hole takes in, in sheet coordinates.
+    """
+
+    number: int
+    blank: str
+    x: float
+    y: float
+    turn: float
+    outline: Region
+    notches: tuple[tuple[float, float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class KeptSheet:
+    """A sheet that was cut before and costs nothing to use again.
+
+    Attributes
+    ----------
+    name
+        What it is called where it is kept.
+    stock
+        What it was cut from.
+    holes
+        What its pockets were cut for.
+    pockets
+        All its pockets.
+    kerf
+        Width in mm that the beam removed: as measured, or else as planned.
+    cut_on
+        When it was cut, as far as that is known.
+    used
+        How often it was loaded so far.
+    """
+
+    name: str
+    stock: Stock
+    holes: tuple[KeptHole, ...]
+    pockets: tuple[KeptPocket, ...]
+    kerf: float = 0.0
+    cut_on: date | None = None
+    used: int = 0
+
+    def hole(self, pocket: KeptPocket) -> KeptHole:
+        """Find what a pocket was cut for."""
+        return next(hole for hole in self.holes if hole.blank == pocket.blank)
+
+
+@dataclass(frozen=True)
 class Lettering:
     """A text to be written.
 
@@ -356,7 +437,8 @@ class Job:
     own pocket. `web` is the least material in mm between two pockets. `output` holds the options of
     plan writers, by the writer's name. With `sheet_marks` the sheets are marked before they are cut.
     `same_in_load` is what all units of a load must share. With `costs`, the least cost is planned for
-    instead of the fewest sheets and then the fewest loads.
+    instead of the fewest sheets and then the fewest loads. `kept` are sheets that are at hand and need
+    not be cut; in a plan, those of them that it uses.
     """
 
     title: str
@@ -373,3 +455,12 @@ class Job:
     sheet_marks: SheetMarks | None = None
     same_in_load: tuple[InLoad, ...] = ()
     costs: Costs | None = None
+    kept: tuple[KeptSheet, ...] = ()
+
+    @property
+    def all_stock(self) -> dict[str, Stock]:
+        """What sheets are of: the stock that can be cut by its name, and of kept sheets by theirs."""
+        return {
+            **{stock.name: stock for stock in self.stock},
+            **{kept.name: kept.stock for kept in self.kept},
+        }

@@ -60,7 +60,7 @@ class Columns:
         return best
 
     def _at_hand(self) -> list[Counts]:
-        return [fitted.counts for fitted in self.fitting.known]
+        return [*(fitted.counts for fitted in self.fitting.known), *self.wanted.kept]
 
     def _covered(self) -> bool:
         return all(
@@ -82,11 +82,12 @@ class Columns:
         return {claim: max(0, round(w.solution_value() * WEIGHT)) for claim, w in weights.items()}
 
     def _priced(self, g: int, weights: dict[Claim, int]) -> list[tuple[int, int, Counts]]:
-        """Find the heaviest layout of each kind of sheet."""
+        """Find the heaviest layout of each kind of sheet, and weigh what kept sheets hold at the most."""
         worth = [0] * len(self.wanted.names)
         for claim in self.wanted.groups[g].claims:
             worth[self.wanted.names.index(claim[0])] = weights.get(claim, 0)
-        return [self._heaviest(g, t, worth) for t in range(len(self.fitting.sheets))]
+        kept = [(sum(w * n for w, n in zip(worth, c, strict=True)), g, c) for c in self.wanted.kept_most]
+        return [*kept, *(self._heaviest(g, t, worth) for t in range(len(self.fitting.sheets)))]
 
     def _heaviest(self, g: int, t: int, worth: Sequence[int]) -> tuple[int, int, Counts]:
         from ortools.sat.python import cp_model

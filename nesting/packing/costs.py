@@ -46,7 +46,7 @@ def cheapest(job: Job, fitting: Fitting, wanted: Wanted, fewest: int) -> Cheapes
     load_cost = (job.costs or Costs()).load
     prices = _prices(sheet_costs, pocket_costs, load_cost)
     pieces = [sheet.quantity for sheet in fitting.sheets]
-    least_sheet, least_pockets = min(sheet_costs, default=0.0), sum(pocket_costs)
+    least_sheet, least_pockets = min(sheet_costs, default=0.0), _least_pockets(wanted, pocket_costs)
     columns = Columns(fitting, wanted)
     whole = columns.bound(0.3)
     at_count: dict[int, int] = {}
@@ -96,6 +96,11 @@ def _costs(job: Job, fitting: Fitting, costs: Costs) -> tuple[tuple[float, ...],
     speed = job.machine.cut_speed * 60
     lengths = [item.footprint.outer.length for item in fitting.items]
     return sheets, tuple(costs.cutting_minute * length / speed for length in lengths)
+
+
+def _least_pockets(wanted: Wanted, pocket_costs: Sequence[float]) -> float:
+    """Cost of one pocket for every item that no kept sheet has one for."""
+    return sum(cost for k, cost in enumerate(pocket_costs) if not any(c[k] for c in wanted.kept_most))
 
 
 def _prices(sheets: Sequence[float], pockets: Sequence[float], load: float) -> Prices:

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from nesting.job.job import Job
 from nesting.packing.bounds import spent_bound
 from nesting.packing.costs import cheapest
-from nesting.packing.demand import items_of, sheets_of
+from nesting.packing.demand import items_of, ordered, sheets_of
 from nesting.packing.fitting import Fitting
+from nesting.packing.kept import Reused, reusable
 from nesting.packing.load_groups import Claim, claims_of, load_groups
 from nesting.packing.master import Chosen, Wanted
 from nesting.packing.packer import Packer
@@ -54,8 +55,9 @@ def plan_sheets(
 
     Notes
     -----
-    With costs on any stock, the least cost of the stock comes before the number of loads; with the
-    job's `costs`, the least cost of everything comes before all else but the number of units placed.
+    Kept sheets of the job are used where they save sheets, and then where they save loads. With costs on
+    any stock, the least cost of the stock comes before the number of loads; with the job's `costs`, the
+    least cost of everything comes before all else but the number of units placed.
     """
     if not job.orders:
         return _nothing((), "nothing is ordered", proven=True)
@@ -76,10 +78,16 @@ class _Asked:
     claims: Mapping[Claim, int]
     items: tuple[Item, ...]
     sheets: tuple[Sheet, ...]
+    kept: tuple[Reused, ...]
 
     @property
     def names(self) -> tuple[str, ...]:
         return tuple(item.name for item in self.items)
+
+    @property
+    def uncovered(self) -> list[Item]:
+        """Items for which no kept sheet has a pocket."""
+        return [item for item in self.items if not any(reused.most[item.name] for reused in self.kept)]
 
     def of(self, names: Sequence[str]) -> "_Asked":
         """Ask for these items only."""
@@ -91,19 +99,25 @@ class _Asked:
 
     def wanted(self) -> Wanted:
         """State the demand for the models."""
-        return Wanted(self.names, self.claims, tuple(load_groups(self.job, self.claims)))
+        ways = [way.pockets for reused in self.kept for way in reused.ways]
+        most = [reused.most for reused in self.kept]
+        kept, kept_most = (
+            tuple(tuple(pockets[name] for name in self.names) for pockets in some) for some in (ways, most)
+        )
+        return Wanted(self.names, self.claims, tuple(load_groups(self.job, self.claims)), kept, kept_most)
 
 
 def _asked(job: Job) -> _Asked:
     claims = claims_of(job)
-    sheets = tuple(sheets_of(job))
-    items = [item for item in items_of(job) if any(_may_fit(item, sheet) for sheet in sheets)]
-    return _Asked(job, claims, tuple(items), sheets).of([item.name for item in items])
+    sheets, kept = tuple(sheets_of(job)), tuple(reusable(job, ordered(job)))
+    ready = {name for reused in kept for name in reused.most}
+    items = [i for i in items_of(job) if i.name in ready or any(_may_fit(i, sheet) for sheet in sheets)]
+    return _Asked(job, claims, tuple(items), sheets, kept).of([item.name for item in items])
 
 
 def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
     """Plan sheets that are loaded as often as needed."""
-    ones = one_each(asked.items)
+    ones = one_each(asked.uncovered)
     first = fewest_sheets(ones, asked.sheets, packer) if ones else None
     without = {one.name for one in ones} - {p.item for p in (first.placements if first else ())}
     asked = asked.of([name for name in asked.names if name not in without])
@@ -147,10 +161,16 @@ def _with_costs(asked: _Asked, fitting: Fitting, first: Layout | None) -> SheetP
 
 
 def _once(asked: _Asked, packer: Packer) -> SheetPlan:
-    """Plan sheets on which every unit has a pocket of its own."""
+    """Plan sheets on which every unit has a pocket of its own; kept sheets are filled first."""
     units: Counter[str] = Counter()
     for (blank, _), count in asked.claims.items():
         units[blank] += count
+    kept: list[Reused] = []
+    for reused in sorted(asked.kept, key=lambda reused: -reused.ways[0].pockets.total()):
+        if units & reused.ways[0].pockets:
+            units -= reused.ways[0].pockets
+            kept.append(replace(reused, ways=reused.ways[:1]))
+    asked = replace(asked, kept=tuple(kept))
     items = [replace(item, quantity=units[item.name]) for item in asked.items if units[item.name]]
     first = packer(items, asked.sheets, 1.0, 0) if items else None
     layouts = (
@@ -159,9 +179,14 @@ def _once(asked: _Asked, packer: Packer) -> SheetPlan:
         else []
     )
     # a load of each group; those that turn out to be empty fall away
-    often = [[1] * len(asked.wanted().groups)] * len(layouts)
-    plan = _in_order(asked, layouts, often, _sheets_bound(first))
-    return replace(plan, loads_bound=len(plan.sheets), loads_reason="every sheet is loaded once or more")
+    often = [[1] * len(asked.wanted().groups)] * (len(layouts) + len(asked.kept))
+    bound = _sheets_bound(first)
+    if any(reused.most != reused.ways[0].pockets for reused in asked.kept):
+        bound = 0, "kept pockets may be filled in other ways", False
+    plan = _in_order(asked, layouts, often, bound)
+    cut = sum(sheet.kept is None for sheet in plan.sheets)
+    least = max(cut, min(1, len(plan.loads)))
+    return replace(plan, loads_bound=least, loads_reason="every sheet that is cut is loaded once or more")
 
 
 def _written(
@@ -169,7 +194,7 @@ def _written(
 ) -> SheetPlan:
     """Write the answer down."""
     layouts = [(fitted.sheet, fitted.placements) for fitted, _ in chosen.layouts]
-    often = [n for _, n in chosen.layouts]
+    often = [*(n for _, n in chosen.layouts), *chosen.kept]
     plan = _in_order(asked, layouts, often, bound)
     least = min(loads_bound, len(plan.loads))
     explanation = f"{plan.explanation}; no fewer loads than {least} on as many sheets: {loads_reason}"
@@ -182,18 +207,37 @@ def _in_order(
     often: Sequence[Sequence[int]],
     bound: tuple[int, str, bool],
 ) -> SheetPlan:
-    """Put sheets and loads in working order, and see what they leave out."""
+    """Put sheets and loads in working order, and see what they leave out.
+
+    Parameters
+    ----------
+    layouts
+        Of sheets to cut.
+    often
+        How often each of these, and then each way to fill a kept sheet, is loaded with each group.
+    bound
+        Limit on the sheets to cut, why it holds, and whether so many are proven the fewest.
+    """
     job, groups = asked.job, asked.wanted().groups
     stocks = {stock.name: stock for stock in job.stock}
     placed = [PlacedSheet(stocks[asked.sheets[t].name], tuple(lying)) for t, lying in layouts]
+    placed += [
+        PlacedSheet(
+            reused.sheet.stock, way.placements, reused.sheet, tuple(number for number, _ in way.lying)
+        )
+        for reused in asked.kept
+        for way in reused.ways
+    ]
     sheets, loads = in_order_of_use(placed, ordered_loads(job, groups, placed, often))
     held: Counter[Claim] = Counter()
     for load in loads:
         held.update({(blank, load.key): n for blank, n in load.counts})
     unplaced = left_out(job, held)
-    cut = len(sheets)
+    cut = sum(sheet.kept is None for sheet in sheets)
     least, reason, proven = (min(1, cut), "some units fit on no sheet", False) if unplaced else bound
     found = f"sheets to cut: {cut}; loads: {len(loads)}"
+    if fetched := {sheet.kept.name for sheet in sheets if sheet.kept is not None}:
+        found = f"kept sheets used: {len(fetched)}; {found}"
     return SheetPlan(sheets, loads, unplaced, least, proven and cut == least, reason, 0, found)
 
 
@@ -204,7 +248,7 @@ def _nothing(unplaced: tuple[tuple[str, int], ...], reason: str, *, proven: bool
 def _sheets_bound(first: Layout | None) -> tuple[int, str, bool]:
     """Limit the sheets to cut for what `first` was to place; why, and whether `first` is proven best."""
     if first is None:
-        return 0, "nothing needs a pocket", True
+        return 0, "kept sheets have pockets for everything", True
     if first.problem.objective == "sheets":
         bound, reason = first.bound, first.bound_reason
     else:

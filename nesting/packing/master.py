@@ -6,7 +6,7 @@ known to fail) give a lower bound, and the pocket counts that are worth a try.
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from nesting.packing.cp import Answer, solve
@@ -30,11 +30,22 @@ class Wanted:
         Units of each claim.
     groups
         What may share a load.
+    kept
+        Pockets of each way to fill a sheet that is at hand and need not be cut.
+    kept_most
+        For each sheet at hand, pockets of each blank that no way to fill it exceeds.
     """
 
     names: tuple[str, ...]
     units: Mapping[Claim, int]
     groups: tuple[Group, ...]
+    kept: tuple[Counts, ...] = ()
+    kept_most: tuple[Counts, ...] = ()
+
+    @property
+    def loosest(self) -> "Wanted":
+        """The same with sheets at hand that hold no less than they do, whichever way: for limits."""
+        return replace(self, kept=self.kept_most)
 
     @property
     def most_loads(self) -> int:
@@ -59,14 +70,15 @@ class Limits:
 
 @dataclass(frozen=True)
 class Chosen:
-    """Layouts, each with its loads by group."""
+    """Layouts to cut, each with its loads by group; the same loads for each way to fill a kept sheet."""
 
     layouts: tuple[tuple[Fitted, tuple[int, ...]], ...]
+    kept: tuple[tuple[int, ...], ...] = ()
 
     @property
     def loads(self) -> int:
         """Loads in all."""
-        return sum(sum(n) for _, n in self.layouts)
+        return sum(sum(n) for _, n in self.layouts) + sum(map(sum, self.kept))
 
 
 @dataclass(frozen=True)
@@ -89,59 +101,68 @@ def choose(
 ) -> Chosen | None:
     """Choose among known layouts: fewest loads on at most so many sheets or, with prices, the least cost.
 
-    None if they do not suffice. Among plans with the same loads the fewest sheets are taken.
+    None if they do not suffice. Among plans with the same loads the fewest sheets are taken, and then
+    the fewest ways to fill kept ones.
     """
     from ortools.sat.python import cp_model
 
     model = cp_model.CpModel()
-    cut = [model.new_bool_var("") for _ in pool]
-    often = [[_loads_var(model, wanted) for _ in wanted.groups] for _ in pool]
-    for row, taken in zip(often, cut, strict=True):
+    cut, fetched = ([model.new_bool_var("") for _ in some] for some in (pool, wanted.kept))
+    often, again = (
+        [[_loads_var(model, wanted) for _ in wanted.groups] for _ in some] for some in (pool, wanted.kept)
+    )
+    for row, taken in zip([*often, *again], [*cut, *fetched], strict=True):
         for n in row:
             model.add(n == 0).only_enforce_if(~taken)
     model.add(sum(cut) <= most_sheets)
     for t, count in enumerate(pieces):
         if count is not None:
             model.add(sum(c for c, fitted in zip(cut, pool, strict=True) if fitted.sheet == t) <= count)
-    rows = [(f.counts, row) for f, row in zip(pool, often, strict=True)]
+    rows = [*zip((f.counts for f in pool), often, strict=True), *zip(wanted.kept, again, strict=True)]
     for claim, units in wanted.units.items():
         k = wanted.names.index(claim[0])
         inside = [g for g, group in enumerate(wanted.groups) if claim in group.claims]
         model.add(sum(counts[k] * row[g] for counts, row in rows for g in inside) >= units)
     total = sum(sum(row) for _, row in rows)
     if prices is None:
-        model.minimize((len(pool) + 1) * total + sum(cut))
+        least = (len(pool) + 1) * total + sum(cut)
     else:
         costs = [
             prices.sheets[f.sheet] + sum(n * c for n, c in zip(f.counts, prices.pockets, strict=True))
             for f in pool
         ]
-        model.minimize(prices.load * total + sum(c * y for c, y in zip(costs, cut, strict=True)))
+        least = prices.load * total + sum(c * y for c, y in zip(costs, cut, strict=True))
+    model.minimize((len(fetched) + 1) * least + sum(fetched))
     answer, solver = solve(model, stop, seconds)
     if answer is not Answer.FOUND:
         return None
     layouts = [(fitted, tuple(solver.value(n) for n in row)) for fitted, row in zip(pool, often, strict=True)]
-    return Chosen(tuple((f, n) for f, n in layouts if any(n)))
+    return Chosen(
+        tuple((f, n) for f, n in layouts if any(n)),
+        tuple(tuple(solver.value(n) for n in row) for row in again),
+    )
 
 
 def plain(pool: Sequence[Fitted], wanted: Wanted) -> Chosen | None:
-    """Load every blank on the first layout that has pockets for it: a plan that takes no time to find.
+    """Load every blank on the first sheet that has pockets for it: a plan that takes no time to find.
 
-    None if no layout has pockets for one of them.
+    Sheets at hand come first. None if there are no pockets for one of the blanks.
     """
     units: Counter[tuple[int, int, int]] = Counter()
+    layouts = [*wanted.kept, *(fitted.counts for fitted in pool)]
     for claim, count in wanted.units.items():
         k = wanted.names.index(claim[0])
-        layout = next((i for i, fitted in enumerate(pool) if fitted.counts[k]), None)
+        layout = next((i for i, counts in enumerate(layouts) if counts[k]), None)
         if layout is None:
             return None
         group = next(g for g, group in enumerate(wanted.groups) if claim in group.claims)
         units[layout, group, k] += count
-    often = [[0] * len(wanted.groups) for _ in pool]
+    often = [[0] * len(wanted.groups) for _ in layouts]
     for (i, g, k), count in units.items():
-        often[i][g] = max(often[i][g], -(-count // pool[i].counts[k]))
-    chosen = tuple((fitted, tuple(row)) for fitted, row in zip(pool, often, strict=True) if any(row))
-    return Chosen(chosen)
+        often[i][g] = max(often[i][g], -(-count // layouts[i][k]))
+    again, cut = often[: len(wanted.kept)], often[len(wanted.kept) :]
+    chosen = tuple((fitted, tuple(row)) for fitted, row in zip(pool, cut, strict=True) if any(row))
+    return Chosen(chosen, tuple(map(tuple, again)))
 
 
 def fewer(model: "cp_model.CpModel", pockets: Sequence[Any], failed: Failed) -> list[Any]:
@@ -189,7 +210,10 @@ class Slots:
             ]
             for s in range(self.count)
         ]
-        self.often = [[_loads_var(self.model, self.wanted) for _ in self.wanted.groups] for _ in self.pockets]
+        self.often, self.again = (
+            [[_loads_var(self.model, self.wanted) for _ in self.wanted.groups] for _ in some]
+            for some in (self.pockets, self.wanted.kept)
+        )
         self._add_stock()
         for s in range(self.count):
             self._add_room(s)
@@ -201,7 +225,7 @@ class Slots:
     @property
     def loads(self) -> Any:
         """Loads in all, as an expression."""
-        return sum(sum(row) for row in self.often)
+        return sum(sum(row) for row in (*self.often, *self.again))
 
     def least_loads(self, stop: Stop, seconds: float) -> int:
         """Limit the number of loads from below."""
@@ -262,7 +286,11 @@ class Slots:
         for claim, units in self.wanted.units.items():
             k = self.wanted.names.index(claim[0])
             inside = [g for g, group in enumerate(self.wanted.groups) if claim in group.claims]
-            terms = []
+            terms = [
+                counts[k] * row[g]
+                for counts, row in zip(self.wanted.kept, self.again, strict=True)
+                for g in inside
+            ]
             for s in range(self.count):
                 for g in inside:
                     if (s, k, g) not in products:

@@ -53,7 +53,8 @@ class Reloading:
 
     def bound(self) -> int:
         """Limit the number of loads from below by what is proven not to fit."""
-        return Slots(self.wanted, self._limits(proven=True), self.count).least_loads(self.stop, MODEL_SECONDS)
+        model = Slots(self.wanted.loosest, self._limits(proven=True), self.count)
+        return model.least_loads(self.stop, MODEL_SECONDS)
 
     def _searched(self, best: Chosen, low: int) -> Chosen:
         guess = self._guess()
@@ -108,13 +109,15 @@ def trimmed(chosen: Chosen, wanted: Wanted, fitting: Fitting) -> Chosen:
     for i, (fitted, often) in enumerate(layouts):
         counts = list(fitted.counts)
         for k in range(len(counts)):
-            counts[k] -= _spare(k, i, layouts, wanted)
+            counts[k] -= _spare(k, i, layouts, chosen, wanted)
         thinned = fitting.ask(fitted.sheet, tuple(counts), 0.0) if any(counts) else None
         layouts[i] = (thinned or fitted, often)
     return replace(chosen, layouts=tuple(layouts))
 
 
-def _spare(k: int, i: int, layouts: Sequence[tuple[Fitted, tuple[int, ...]]], wanted: Wanted) -> int:
+def _spare(
+    k: int, i: int, layouts: Sequence[tuple[Fitted, tuple[int, ...]]], chosen: Chosen, wanted: Wanted
+) -> int:
     """Count the pockets for item k on layout i that can be left out."""
     spare = layouts[i][0].counts[k]
     for claim, units in wanted.units.items():
@@ -122,6 +125,7 @@ def _spare(k: int, i: int, layouts: Sequence[tuple[Fitted, tuple[int, ...]]], wa
             continue
         inside = [g for g, group in enumerate(wanted.groups) if claim in group.claims]
         rows = [(f.counts[k], often) for f, often in layouts]
+        rows += [(counts[k], often) for counts, often in zip(wanted.kept, chosen.kept, strict=True)]
         room = sum(n * often[g] for n, often in rows for g in inside)
         each = sum(layouts[i][1][g] for g in inside)
         if each:

@@ -3,7 +3,7 @@
 from collections import Counter
 from dataclasses import dataclass
 
-from nesting.job.job import Stock
+from nesting.job.job import KeptSheet, Stock
 from nesting.packing.load_groups import Key
 from nesting.packing.result import Placement
 from nesting.plan_values import Unit
@@ -11,10 +11,20 @@ from nesting.plan_values import Unit
 
 @dataclass(frozen=True)
 class PlacedSheet:
-    """A sheet: its stock, and where the blanks lie on it."""
+    """A sheet: its stock, and where the blanks lie on it.
+
+    Attributes
+    ----------
+    kept
+        The kept sheet that it is; None for one that is to be cut.
+    numbers
+        The pockets of a kept sheet that the placements lie in.
+    """
 
     stock: Stock
     placements: tuple[Placement, ...]
+    kept: KeptSheet | None = None
+    numbers: tuple[int, ...] = ()
 
     @property
     def pockets(self) -> Counter[str]:
@@ -51,7 +61,7 @@ class SheetPlan:
     Attributes
     ----------
     sheets
-        The sheets to cut.
+        The sheets to cut, and the kept ones that are used.
     loads
         Their loads; `LoadPlan.sheet` is an index into `sheets`.
     unplaced

@@ -31,7 +31,7 @@ Pack = Callable[..., Layout]
 def lay_out_for_time(
     job: Job, plan: SheetPlan, seconds: Callable[[SheetPlan], float], pack: Pack, stop: Stop, seed: int
 ) -> tuple[SheetPlan, float]:
-    """Lay out each sheet once more, and keep what takes less machine time.
+    """Lay out each sheet that is to be cut once more, and keep what takes less machine time.
 
     Tried are the same blanks packed by their extents, so that they stand in rows that can be swept
     together, and packed with another seed.
@@ -51,6 +51,8 @@ def lay_out_for_time(
     sheets = dict(zip((stock.name for stock in job.stock), sheets_of(job), strict=True))
     first = least = seconds(plan)
     for number, placed in enumerate(plan.sheets):
+        if placed.kept is not None:
+            continue
         wanted = [replace(items[name], quantity=count) for name, count in placed.pockets.items()]
         sheet = replace(sheets[placed.stock.name], quantity=1)
         part = stop.part(1 / (len(plan.sheets) - number))
