@@ -2,7 +2,8 @@
 
 import os
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 from uuid import uuid4
@@ -19,6 +20,9 @@ LIST_NAME = "written-files.txt"
 
 OLD = ".old"
 """End of the name that a folder has while another takes its place in two steps."""
+
+WAITING_FOR_DISK = 8
+"""How many files are written at a time."""
 
 LIST_HEADING = "Files written by nesting-optimiser. Writing to this folder again replaces them."
 
@@ -62,12 +66,12 @@ def write_plan(
     writers = chosen_writers(plan.job, formats, options)
     recover(target)
     check_output(target)
-    files = _collected(plan, writers)
     with _new_folder_beside(target) as new:
-        _fill(new, files)
+        with _filled(new) as put:
+            names = _made(plan, writers, put)
         check_output(target)
         _swap(new, target)
-    return sorted(files)
+    return sorted(names)
 
 
 def check_output(folder: str | Path) -> None:
@@ -98,18 +102,18 @@ def _absolute(folder: str | Path) -> Path:
     return path.resolve() if ".." in path.parts else path
 
 
-def _collected(plan: Plan, writers: Mapping[str, PlanWriter]) -> dict[str, bytes]:
-    """Everything that is to be written, the list included, before the first byte goes to disk."""
-    files: dict[str, bytes] = {}
+def _made(plan: Plan, writers: Mapping[str, PlanWriter], put: Callable[[str, bytes], None]) -> set[str]:
+    """Make every file and put it down, the list of them last; give their names."""
+    names: set[str] = {LIST_NAME}
     for name, writer in writers.items():
         for path, content in writer.files(plan).items():
             _refuse_stray(name, path)
-            if path in files or path == LIST_NAME:
+            if path in names:
                 raise PlugInError(f"the writer {name!r} writes {path}, which is written already")
-            files[path] = content
-    names = sorted([*files, LIST_NAME])
-    files[LIST_NAME] = "\n".join([LIST_HEADING, *names, ""]).encode()
-    return files
+            names.add(path)
+            put(path, content)
+    put(LIST_NAME, "\n".join([LIST_HEADING, *sorted(names), ""]).encode())
+    return names
 
 
 def _refuse_stray(writer: str, path: str) -> None:
@@ -198,16 +202,32 @@ def _new_folder_beside(target: Path) -> Iterator[Path]:
         shutil.rmtree(new, ignore_errors=True)
 
 
-def _fill(folder: Path, files: dict[str, bytes]) -> None:
-    for name, content in files.items():
-        path = folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
+@contextmanager
+def _filled(folder: Path) -> Iterator[Callable[[str, bytes], None]]:
+    """Give a function that puts files into a folder; afterwards all of them are on the disk.
+
+    They are written while the next ones are made, for a disk answers late.
+    """
+    pool = ThreadPoolExecutor(WAITING_FOR_DISK, "disk")
+    written: list[Future[None]] = []
+    try:
+        yield lambda name, content: written.append(pool.submit(_write, folder / name, content))
+        for future in written:
+            future.result()
+    finally:
+        pool.shutdown(cancel_futures=True)
     for path in [*filter(Path.is_dir, folder.rglob("*")), folder]:
         _sync(path)
+
+
+def _write(path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("xb", buffering=0) as file:
+        # one call may write less than it was given
+        left = memoryview(content)
+        while left:
+            left = left[file.write(left) :]
+        os.fsync(file.fileno())
 
 
 def _swap(new: Path, target: Path) -> None:

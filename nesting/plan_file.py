@@ -124,18 +124,24 @@ def _problem(detail: ErrorDetails, file: str) -> Problem:
 
 def _text(value: Any, depth: int = 0) -> str:
     """Write a value: what is short and lists of numbers on one line, anything else indented by one."""
-    if not isinstance(value, dict | list) or _is_numbers(value):
-        return json.dumps(value, ensure_ascii=False)
+    if _is_numbers(value):
+        return repr(value)  # as JSON has it, and faster
+    if not isinstance(value, dict | list):
+        return _plain(value)
     if isinstance(value, dict):
         opening, closing = "{}"
-        items = [f"{json.dumps(key, ensure_ascii=False)}: {_text(v, depth + 1)}" for key, v in value.items()]
+        items = [f"{_plain(key)}: {_text(v, depth + 1)}" for key, v in value.items()]
     else:
         opening, closing = "[]"
         items = [_text(item, depth + 1) for item in value]
-    if sum(map(len, items)) + 2 * len(items) + depth < LINE_WIDTH and not any("\n" in item for item in items):
-        return opening + ", ".join(items) + closing
+    joined = ", ".join(items)
+    if len(joined) + 2 + depth < LINE_WIDTH and "\n" not in joined:
+        return opening + joined + closing
     inner = "\n" + " " * (depth + 1)
     return opening + inner + f",{inner}".join(items) + "\n" + " " * depth + closing
+
+
+_plain = json.JSONEncoder(ensure_ascii=False).encode
 
 
 def _is_numbers(value: Any) -> bool:

@@ -217,7 +217,9 @@ def run(target, step):
     output.recover(target)
     output.check_output(target)
     with output._new_folder_beside(target) as new:
-        output._fill(new, files)
+        with output._filled(new) as put:
+            for name, content in files.items():
+                put(name, content)
         output._swap(new, target)
     os._exit(0)
 
@@ -276,7 +278,7 @@ def test_a_broken_off_run_leaves_the_old_folder(tmp_path: Path, monkeypatch: pyt
 
 
 def test_a_failing_writer_touches_nothing(tmp_path: Path) -> None:
-    """All contents are made before the disk is touched, so a writer's own error leaves no folder."""
+    """A writer's own error leaves no folder, though the files of others were written already."""
     with pytest.raises(ArithmeticError):
         write_plan(small_plan(), tmp_path / "out", ["two", "broken"])
     assert _names(tmp_path) == []

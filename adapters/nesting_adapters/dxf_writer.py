@@ -4,7 +4,7 @@ ezdxf makes the document round the entities: its tables, header and objects. The
 for a plan has tens of thousands of them and only two kinds, both laid down by the published DXF reference.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from functools import cache, partial
 from io import StringIO
 from typing import Annotated, ClassVar
@@ -40,6 +40,8 @@ REFERENCE_LAYERS = ("sheet-outline", "keep-outs", "blanks", "labels", "trace")
 
 _GREY, _PLAIN = 8, 7
 
+DECIMALS = 4
+
 _Entity = tuple[str, str]
 """Its kind, and its own tags."""
 
@@ -54,24 +56,25 @@ class DxfWriter(WithOptions):
 
     def files(self, plan: Plan) -> dict[str, bytes]:
         """Make the files."""
-        lookup, memory = Lookup(plan), Memory[list[_Entity]]()
+        lookup, ink = Lookup(plan), _Ink()
         files: dict[str, bytes] = {}
         for sheet in plan.sheets:
             stock = lookup.stock[sheet.stock]
             entities = [*_reference(stock), *_pockets(sheet), *_trace(sheet.trace)]
-            files[f"sheet-{sheet.name}-pockets.dxf"] = _document(stock, entities)
+            files[f"sheet-{sheet.name}-pockets.dxf"] = ink.document(stock, [ink.written(entities)])
         for load in plan.loads:
             stock = lookup.stock[lookup.sheets[load.sheet].stock]
-            marks = self._marks(load, lookup.places(load), memory)
-            entities = [*_reference(stock), *marks, *_trace(load.trace)]
-            files[f"{load_name(load)}-marks.dxf"] = _document(stock, entities)
+            reference = ink.once(stock.name, partial(_reference, stock))
+            marks = self._marks(load, lookup.places(load), ink)
+            trace = ink.written(_trace(load.trace))
+            files[f"{load_name(load)}-marks.dxf"] = ink.document(stock, [reference, *marks, trace])
         return files
 
-    def _marks(self, load: Load, places: list[Place], memory: Memory[list[_Entity]]) -> Iterator[_Entity]:
+    def _marks(self, load: Load, places: list[Place], ink: "_Ink") -> Iterator[bytes]:
         for place in places:
-            yield from memory.once((load.sheet, place.pocket.number), partial(_blank, place))
+            yield ink.once((load.sheet, place.pocket.number), partial(_blank, place))
         for run in mark_runs(load, places):
-            yield from memory.once(run.key, partial(self._run, run))
+            yield ink.once(run.key, partial(self._run, run))
 
     def _run(self, run: MarkRun) -> list[_Entity]:
         if run.is_line:
@@ -113,21 +116,23 @@ def _pockets(sheet: CutSheet) -> Iterator[_Entity]:
 
 
 def _polyline(layer: str, contour: Contour) -> _Entity:
-    tags: list[tuple[int, object]] = [
+    head = _tags([
         (8, layer), (100, "AcDbPolyline"), (90, len(contour.vertices)), (70, int(contour.closed)),
-    ]  # fmt: skip
-    for x, y, bulge in contour.vertices:
-        tags += [(10, number(x, 6)), (20, number(y, 6))]
-        if bulge:
-            tags.append((42, f"{bulge:.15g}"))
-    return "LWPOLYLINE", _tags(tags)
+    ])  # fmt: skip
+    return "LWPOLYLINE", head + "".join([_vertex(*vertex) for vertex in contour.vertices])
+
+
+def _vertex(x: float, y: float, bulge: float) -> str:
+    place = f" 10\n{number(x, DECIMALS)}\n 20\n{number(y, DECIMALS)}\n"
+    return f"{place} 42\n{bulge:.10g}\n" if bulge else place
 
 
 def _label(text: int, box: tuple[float, float, float, float]) -> _Entity:
     x0, y0, x1, y1 = box
-    x, y, size = number((x0 + x1) / 2, 6), number((y0 + y1) / 2, 6), min(8.0, (x1 - x0) / 3, (y1 - y0) / 3)
+    x, y = number((x0 + x1) / 2, DECIMALS), number((y0 + y1) / 2, DECIMALS)
+    size = min(8.0, (x1 - x0) / 3, (y1 - y0) / 3)
     return "TEXT", _tags([
-        (8, "labels"), (100, "AcDbText"), (10, x), (20, y), (30, 0), (40, number(size, 6)), (1, text),
+        (8, "labels"), (100, "AcDbText"), (10, x), (20, y), (30, 0), (40, number(size, DECIMALS)), (1, text),
         (72, 1), (11, x), (21, y), (31, 0), (100, "AcDbText"), (73, 2),
     ])  # fmt: skip
 
@@ -136,29 +141,47 @@ def _tags(tags: Iterable[tuple[int, object]]) -> str:
     return "".join([f"{code:>3}\n{value}\n" for code, value in tags])
 
 
-def _document(stock: Stock, entities: Iterable[_Entity]) -> bytes:
-    before, after, owner, free = _around(stock.width, stock.height)
-    written = [
-        f"  0\n{kind}\n  5\n{handle:X}\n330\n{owner}\n100\nAcDbEntity\n{tags}"
-        for handle, (kind, tags) in enumerate(entities, free)
-    ]
-    head = before.replace("{handle}", f"{free + len(written):X}")
-    return "".join([head, *written, after]).encode("cp1252")
+class _Ink:
+    """Writes entities as they stand in the files of a plan.
+
+    No handle is given twice in all these files, so that what several loads have in common is written once.
+    """
+
+    def __init__(self) -> None:
+        _, self._owner, free = _empty(0.0, 0.0)
+        self._free = int(free, 16)
+        self._memory: Memory[bytes] = Memory()
+
+    def once(self, key: Hashable, make: Callable[[], Iterable[_Entity]]) -> bytes:
+        """Give the entities for a key; make and write them if that was not done yet."""
+        return self._memory.once(key, lambda: self.written(make()))
+
+    def written(self, entities: Iterable[_Entity]) -> bytes:
+        """Write entities with handles that are still free."""
+        written = [
+            f"  0\n{kind}\n  5\n{handle:X}\n330\n{self._owner}\n100\nAcDbEntity\n{tags}"
+            for handle, (kind, tags) in enumerate(entities, self._free)
+        ]
+        self._free += len(written)
+        return "".join(written).encode("ascii")
+
+    def document(self, stock: Stock, entities: Iterable[bytes]) -> bytes:
+        """Write a document of a sheet's size round what was written; its next free handle is the plan's."""
+        before, after = _around(stock.width, stock.height)
+        head = before.replace("{handle}", f"{self._free:X}")
+        return b"".join([head.encode("cp1252"), *entities, after.encode("cp1252")])
 
 
 @cache
-def _around(width: float, height: float) -> tuple[str, str, str, int]:
-    """Make what stands before and after the entities, the handle of their owner, and the first free handle.
-
-    The place of the next free handle is left open as ``{handle}``.
-    """
-    text, owner, free = _empty(width, height)
+def _around(width: float, height: float) -> tuple[str, str]:
+    """Make what stands before and after the entities; the next free handle is left open as ``{handle}``."""
+    text, _, free = _empty(width, height)
     head, ending, seed = "SECTION\n  2\nENTITIES\n", "  0\nENDSEC\n", "$HANDSEED\n  5\n"
     cut = text.index(ending, text.index(head))
-    before = text[:cut].replace(f"{seed}{free}\n", f"{seed}{{handle}}\n")
-    return before, text[cut:], owner, int(free, 16)
+    return text[:cut].replace(f"{seed}{free}\n", f"{seed}{{handle}}\n"), text[cut:]
 
 
+@cache
 def _empty(width: float, height: float) -> tuple[str, str, str]:
     """Write a document without entities; give it with its model space's handle and the next free one."""
     import ezdxf

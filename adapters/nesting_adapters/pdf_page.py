@@ -23,6 +23,7 @@ REGULAR, BOLD = "Vera", "VeraBd"
 LACKING = "¤"
 """Stands for a character that the font lacks; it says so at the foot of the page."""
 
+Spot = tuple[float, float]
 Colour = tuple[float, float, float]
 BLACK: Colour = (0, 0, 0)
 GREY: Colour = (0.45, 0.45, 0.45)
@@ -52,11 +53,13 @@ class Pages:
         self._canvas.setTitle(shown(title))
         self._canvas.setViewerPreference("PrintScaling", "None")
         self._started = False
+        self._texts: _Texts | None = None
         self._drawings: dict[Hashable, str] = {}
         self.lacking = False
 
     def start(self) -> None:
         """Begin a page."""
+        self._put_texts()
         if self._started:
             self._canvas.showPage()
         self._started = True
@@ -67,6 +70,7 @@ class Pages:
         """End the document and give its bytes."""
         from reportlab import rl_config
 
+        self._put_texts()
         before, rl_config.useA85 = rl_config.useA85, 0  # base 85 in Python takes longer than all the rest
         try:
             self._canvas.save()
@@ -81,10 +85,17 @@ class Pages:
         """Write a line of text, `size` mm high, its baseline at y."""
         written = shown(text)
         self.lacking = self.lacking or (LACKING in written and LACKING not in text)
-        self._canvas.setFillColorRGB(*colour)
-        self._canvas.setFont(BOLD if bold else REGULAR, size)
-        draw = self._canvas.drawString if align == "left" else self._canvas.drawCentredString
-        draw(x, y, written)
+        if align == "centre":
+            x -= text_width(text, size, bold=bold) / 2
+        if self._texts is None:
+            self._texts = _Texts(self._canvas)
+        self._texts.put(x, y, written, (BOLD if bold else REGULAR, size), colour)
+
+    def _put_texts(self) -> None:
+        """Put down what was written so far, where the coordinates are still those it was written in."""
+        if self._texts is not None:
+            self._texts.end()
+            self._texts = None
 
     def line(self, points: Iterable[tuple[float, float]], width: float = 0.2, colour: Colour = BLACK) -> None:
         """Draw straight lines from point to point."""
@@ -114,18 +125,25 @@ class Pages:
                 path.close()
         self._canvas.drawPath(path)
 
-    def draw_once(self, key: Hashable, width: float, height: float, draw: Callable[[], None]) -> None:
+    def draw_once(
+        self, key: Hashable, width: float, height: float, draw: Callable[[], None], at: Spot = (0.0, 0.0)
+    ) -> None:
         """Put on the page what `draw` draws within (0, 0) to `width` x `height`; the file holds it once."""
+        self._put_texts()
         if key not in self._drawings:
             self._drawings[key] = f"drawing{len(self._drawings)}"
             self._canvas.beginForm(self._drawings[key], 0, 0, width, height)
             draw()
+            self._put_texts()
             self._canvas.endForm()
+        self._canvas.saveState()
+        self._canvas.translate(*at)
         self._canvas.doForm(self._drawings[key])
+        self._canvas.restoreState()
 
     def within(self, x: float, y: float, width: float, height: float) -> "Frame":
         """Clip what is drawn in the context to a rectangle."""
-        return Frame(self._canvas, (x, y, width, height))
+        return Frame(self._canvas, (x, y, width, height), self._put_texts)
 
     def _stroke(self, width: float, colour: Colour) -> None:
         self._canvas.setStrokeColorRGB(*colour)
@@ -136,10 +154,13 @@ class Pages:
 class Frame:
     """A part of a page with coordinates of its own, clipped."""
 
-    def __init__(self, canvas: Any, box: tuple[float, float, float, float]) -> None:
-        self._canvas, self._box = canvas, box
+    def __init__(
+        self, canvas: Any, box: tuple[float, float, float, float], put_texts: Callable[[], None]
+    ) -> None:
+        self._canvas, self._box, self._put_texts = canvas, box, put_texts
 
     def __enter__(self) -> "Frame":
+        self._put_texts()
         self._canvas.saveState()
         path = self._canvas.beginPath()
         path.rect(*self._box)
@@ -148,14 +169,42 @@ class Frame:
 
     def move(self, x: float, y: float, scale: float = 1.0) -> None:
         """Put the origin at (x, y) and scale what follows."""
+        self._put_texts()
         self._canvas.translate(x, y)
         if scale != 1.0:
             self._canvas.scale(scale, scale)
 
     def __exit__(self, *_: object) -> None:
+        self._put_texts()
         self._canvas.restoreState()
 
 
+class _Texts:
+    """Lines of text as one object of the page: font and colour are named where they change, not each time."""
+
+    def __init__(self, canvas: Any) -> None:
+        self._canvas = canvas
+        self._object: Any = canvas.beginText(0, 0)
+        self._font: tuple[str, float] | None = None
+        self._colour: Colour | None = None
+
+    def put(self, x: float, y: float, text: str, font: tuple[str, float], colour: Colour) -> None:
+        """Write a line."""
+        if font != self._font:
+            self._font = font
+            self._object.setFont(*font)
+        if colour != self._colour:
+            self._colour = colour
+            self._object.setFillColorRGB(*colour)
+        self._object.setTextOrigin(round(x, 3), round(y, 3))
+        self._object.textLine(text)
+
+    def end(self) -> None:
+        """Put the object on the page."""
+        self._canvas.drawText(self._object)
+
+
+@lru_cache(maxsize=10_000)
 def shown(text: str) -> str:
     """Put a sign in the place of every character that the font lacks."""
     known = _register_fonts()
@@ -163,23 +212,27 @@ def shown(text: str) -> str:
 
 
 @lru_cache(maxsize=10_000)
-def text_width(text: str, size: float) -> float:
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Give the width of a text in mm."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    return float(stringWidth(shown(text), REGULAR, size))
+    return float(stringWidth(shown(text), BOLD if bold else REGULAR, size))
 
 
-def wrapped(text: str, size: float, width: float) -> list[str]:
+@lru_cache(maxsize=10_000)
+def wrapped(text: str, size: float, width: float) -> tuple[str, ...]:
     """Break a text into lines no wider than `width` mm; a word that is wider is broken too."""
+    whole = " ".join(text.split())
+    if text_width(whole, size) <= width:
+        return (whole,) if whole else ()
     lines: list[str] = []
-    for word in (piece for whole in text.split() for piece in _pieces(whole, size, width)):
+    for word in (piece for long in whole.split() for piece in _pieces(long, size, width)):
         joined = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(joined, size) <= width:
             lines[-1] = joined
         else:
             lines.append(word)
-    return lines
+    return tuple(lines)
 
 
 def _pieces(word: str, size: float, width: float) -> Iterator[str]:

@@ -98,11 +98,12 @@ class _RunSheet:
         self._table(UNITS, (_unit_cells(place) for place in places), [place.pocket.turn for place in places])
         self._room(16)
         self.y -= 8
-        self.pages.text(MARGIN, self.y, "Operator ____________   Date ____________", SIZE)
+        self.pages.draw_once("to sign", self.width, 12, self._to_sign, (MARGIN, self.y - 9))
         self.y -= 7
-        self.pages.text(
-            MARGIN, self.y, "To be made again (pocket numbers) ____________________________", SIZE
-        )
+
+    def _to_sign(self) -> None:
+        self.pages.text(0, 9, "Operator ____________   Date ____________", SIZE)
+        self.pages.text(0, 2, "To be made again (pocket numbers) ____________________________", SIZE)
 
     def finished(self) -> bytes:
         """End the last page."""
@@ -172,16 +173,20 @@ class _RunSheet:
 
     def _head(self, columns: Sequence[_Column]) -> None:
         self._room(3 * LINE)
-        x = MARGIN
+        self.pages.draw_once(
+            columns, self.width, 2 * LINE, lambda: self._headings(columns), (MARGIN, self.y - LINE)
+        )
+        self.y -= 1.2 + LINE
+
+    def _headings(self, columns: Sequence[_Column]) -> None:
+        x = 0.0
         for column in columns:
-            self.pages.text(x, self.y, column.heading, 2.5, colour=GREY)
+            self.pages.text(x, LINE, column.heading, 2.5, colour=GREY)
             x += column.share * self.width
-        self.y -= 1.2
-        self.pages.line([(MARGIN, self.y), (MARGIN + self.width, self.y)], 0.2)
-        self.y -= LINE
+        self.pages.line([(0, LINE - 1.2), (self.width, LINE - 1.2)], 0.2)
 
     def _row(
-        self, columns: Sequence[_Column], texts: Sequence[list[str]], turn: float | None, *, ticked: bool
+        self, columns: Sequence[_Column], texts: Sequence[Sequence[str]], turn: float | None, *, ticked: bool
     ) -> None:
         page, height = self.page, LINE * max(1, *map(len, texts)) + 1.2
         self._room(height)
@@ -194,9 +199,15 @@ class _RunSheet:
             for k, line in enumerate(lines):
                 self.pages.text(x, self.y - k * LINE, line, SIZE, bold=column.heading in ("Pocket", "Sheet"))
             if column.heading == "Turn" and turn is not None:
-                self.pages.draw(arrow(x + 12, self.y + 1, 3.6, turn), 0.3)
+                self._arrow(x + 12, self.y + 1, turn)
             x += column.share * self.width
         self.y -= height
+
+    def _arrow(self, x: float, y: float, turn: float) -> None:
+        self.pages.draw_once(
+            ("arrow", turn), LINE, LINE, lambda: self.pages.draw(arrow(LINE / 2, LINE / 2, 3.6, turn), 0.3),
+            (x - LINE / 2, y - LINE / 2),
+        )  # fmt: skip
 
     def _sheet_cells(self, sheet: CutSheet) -> Sequence[str]:
         stock = self.lookup.stock[sheet.stock]

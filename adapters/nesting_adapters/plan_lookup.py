@@ -1,6 +1,6 @@
 """What every writer asks a plan: who lies where, in the order in which things are done."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
@@ -8,6 +8,7 @@ from itertools import groupby
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, MarkSetting, OrderLine, Stock
+from nesting.motion.time import Sweep
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Part, Plan, Pocket, Step
 
 Spot = tuple[float, float]
@@ -115,8 +116,14 @@ def as_run(contour: Contour, step: Step) -> Contour:
 
 def sweeps_as_run(part: Part, step: Step) -> list[Contour]:
     """Give the sweeps of a fill as lines, in the order and direction in which a step runs them."""
-    lines = [Contour.polyline([(x0, y0), (x1, y1)], closed=False) for x0, y0, x1, y1 in part.sweeps]
-    return [line.reversed() for line in reversed(lines)] if step.backwards else lines
+    return swept_lines(part.sweeps, backwards=step.backwards)
+
+
+def swept_lines(sweeps: Sequence[Sweep], *, backwards: bool) -> list[Contour]:
+    """Give sweeps as lines; backwards all of them are run the other way, the last one first."""
+    if backwards:
+        sweeps = [(x1, y1, x0, y0) for x0, y0, x1, y1 in reversed(sweeps)]
+    return [Contour.polyline([(x0, y0), (x1, y1)], closed=False) for x0, y0, x1, y1 in sweeps]
 
 
 def load_name(load: Load) -> str:

@@ -7,7 +7,7 @@ from functools import cached_property
 from nesting.geometry.contour import Contour
 from nesting.plan_values import CutSheet, Load, Pocket, Step, Trace
 from nesting.routing.rows import placed_sweeps, swept_together
-from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, sweeps_as_run
+from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, sweeps_as_run, swept_lines
 
 
 @dataclass(frozen=True)
@@ -103,9 +103,7 @@ def _strokes(steps: Sequence[Step], places: Sequence[Place]) -> list[Contour]:
             placed_sweeps(at.part(step).sweeps, (at.pocket.x, at.pocket.y, at.pocket.turn))
             for step, at in zip(steps, places, strict=True)
         ]
-        ends = swept_together(fills)
-        lines = [Contour.polyline([(x0, y0), (x1, y1)], closed=False) for x0, y0, x1, y1 in ends]
-        return [line.reversed() for line in reversed(lines)] if first.backwards else lines
+        return swept_lines(swept_together(fills), backwards=first.backwards)
     part = place.part(first)
     if part.kind == "line":
         return [place.lying(as_run(contour, first)) for contour in part.contours]

@@ -3,6 +3,7 @@
 import math
 import unicodedata
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from textwrap import wrap
 
 from nesting.geometry.contour import Arc, Contour, Vertex
@@ -27,15 +28,16 @@ FLATTEST_ARC_MM = 0.0005
 Spot = tuple[float, float]
 
 
-def comment(text: str) -> list[str]:
+@lru_cache(maxsize=1000)
+def comment(text: str) -> tuple[str, ...]:
     """Write a text as comments in plain ASCII, which may not hold parentheses (section 3.3.4).
 
     >>> comment("Début (new)")
-    ['(Debut  new)']
+    ('(Debut  new)',)
     """
     plain = unicodedata.normalize("NFKD", text).replace("(", " ").replace(")", " ")
     shown = "".join(c if " " <= c <= "~" else "?" for c in plain if not unicodedata.combining(c))
-    return [f"({line})" for line in wrap(shown, COMMENT_WIDTH)]
+    return tuple(f"({line})" for line in wrap(shown, COMMENT_WIDTH))
 
 
 def numbered(lines: Iterable[str], step: int) -> Iterator[str]:

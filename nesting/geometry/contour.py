@@ -52,10 +52,10 @@ class Contour:
     closed: bool = True
 
     def __post_init__(self) -> None:
-        vertices = tuple((float(x), float(y), _bulge(b)) for x, y, b in self.vertices)
+        vertices = tuple([(float(x), float(y), _bulge(b)) for x, y, b in self.vertices])
         if len(vertices) < 2:
             raise ValueError("a contour needs two vertices or more")
-        if not all(map(math.isfinite, (v for vertex in vertices for v in vertex))):
+        if not all(math.isfinite(x) and math.isfinite(y) and math.isfinite(b) for x, y, b in vertices):
             raise ValueError("a contour's coordinates must be finite numbers")
         object.__setattr__(self, "vertices", vertices)
 
@@ -108,8 +108,10 @@ class Contour:
     def moved(self, x: float = 0.0, y: float = 0.0, turn: float = 0.0) -> "Contour":
         """Turn by `turn` degrees counter-clockwise round the origin, then shift by (x, y)."""
         c, s = cos_sin(turn)
-        return Contour(
-            tuple((c * vx - s * vy + x, s * vx + c * vy + y, b) for vx, vy, b in self.vertices), self.closed
+        if not math.isfinite(x + y + c):
+            raise ValueError("a contour's coordinates must be finite numbers")
+        return _unchecked(
+            tuple([(c * vx - s * vy + x, s * vx + c * vy + y, b) for vx, vy, b in self.vertices]), self.closed
         )
 
     def scaled(self, factor: float) -> "Contour":
@@ -125,14 +127,16 @@ class Contour:
         n = len(self.vertices)
         if self.closed:
             order = [0, *range(n - 1, 0, -1)]
-            return Contour(tuple((*self.vertices[i][:2], -self.vertices[i - 1][2]) for i in order))
-        bulges = [0.0, *(-v[2] for v in self.vertices[:-1])]
+            return _unchecked(
+                tuple([(*self.vertices[i][:2], 0.0 - self.vertices[i - 1][2]) for i in order]), closed=True
+            )
+        bulges = [0.0, *(0.0 - v[2] for v in self.vertices[:-1])]
         chain = [(x, y, b) for (x, y, _), b in zip(self.vertices, bulges, strict=True)]
-        return Contour(tuple(reversed(chain)), closed=False)
+        return _unchecked(tuple(reversed(chain)), closed=False)
 
     def started(self, vertex: int) -> "Contour":
         """Run a closed contour from another of its vertices."""
-        return Contour(self.vertices[vertex:] + self.vertices[:vertex], self.closed)
+        return _unchecked(self.vertices[vertex:] + self.vertices[:vertex], self.closed)
 
     def flattened(self, tolerance: float = FLATTEN_MM, side: Side = "on") -> Points:
         """Replace arcs by short lines no further than `tolerance` mm away.
@@ -199,6 +203,14 @@ def cos_sin(turn_deg: float) -> tuple[float, float]:
     if rest == 0:
         return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarter) % 4]
     return math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+
+
+def _unchecked(vertices: tuple[Vertex, ...], closed: bool) -> Contour:
+    """Make a contour of the vertices of another, which were looked at when that one was made."""
+    contour = object.__new__(Contour)
+    object.__setattr__(contour, "vertices", vertices)
+    object.__setattr__(contour, "closed", closed)
+    return contour
 
 
 def _bulge(bulge: float) -> float:

@@ -5,7 +5,8 @@ from functools import cache
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
-from nesting.plan_values import Plan
+from nesting.plan_values import Load, Plan
+from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Lookup
 from nesting_adapters.report import cautions, words
 from nesting_adapters.report.cross_section import CrossSections
@@ -31,17 +32,31 @@ class HtmlReportWriter:
     def files(self, plan: Plan) -> dict[str, bytes]:
         """Make both pages."""
         lookup = Lookup(plan)
+        drawings = Drawings(lookup)
         view = {
             "plan": plan,
             "job": plan.job,
             "key": plan_key(plan),
             "lookup": lookup,
-            "drawings": Drawings(lookup),
+            "drawings": drawings,
+            "units": _UnitTables(lookup, drawings),
             "overview": Overview(lookup),
             "bodies": CrossSections(lookup),
             "cautions": cautions,
         }
         return {name: _rendered(name, view) for name in PAGES}
+
+
+class _UnitTables:
+    """The tables of units, each made once, for both pages show them."""
+
+    def __init__(self, lookup: Lookup, drawings: Drawings) -> None:
+        self._lookup, self._drawings, self._memory = lookup, drawings, Memory[str]()
+
+    def table(self, load: Load) -> str:
+        """Make the table of a load's units."""
+        macro: Any = _templates().get_template("units.html.j2").module
+        return self._memory.once(load.number, lambda: macro.table(load, self._lookup, self._drawings))
 
 
 def plan_key(plan: Plan) -> str:
