@@ -23,6 +23,7 @@ from nesting.plan import make_plan
 from nesting.plan_file import load_plan
 from nesting.plan_values import Plan
 from nesting.progress import Progress
+from nesting.remaking import remake
 from nesting.routing.order import order_path
 
 __all__ = [
@@ -44,5 +45,6 @@ __all__ = [
     "make_plan",
     "order_path",
     "pack",
+    "remake",
     "write_plan",
 ]

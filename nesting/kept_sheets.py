@@ -45,6 +45,13 @@ def kept_sheets(
     return tuple(made)
 
 
+def at_hand(plan: Plan) -> tuple[KeptSheet, ...]:
+    """List the sheets that are there once a plan is carried out: kept ones of its job, and those it cuts."""
+    loads = loads_on(plan)
+    before = (replace(sheet, used=sheet.used + loads[sheet.name]) for sheet in plan.job.kept)
+    return (*before, *kept_sheets(plan))
+
+
 def loads_on(plan: Plan) -> Counter[str]:
     """Count the loads of each sheet: of those to cut by their names, of kept ones by theirs."""
     own = {sheet.name: sheet.name for sheet in plan.sheets} | {s.name: s.stock for s in plan.kept}

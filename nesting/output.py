@@ -96,6 +96,18 @@ def check_output(folder: str | Path) -> None:
         )
 
 
+def keep_apart(folder: str | Path, plan: str | Path) -> None:
+    """Make sure that what is to be written does not take the place of the plan that it is made from.
+
+    Raises
+    ------
+    OutputError
+        If the plan's file lies in the folder.
+    """
+    if Path(folder).resolve() in Path(plan).resolve().parents:
+        raise OutputError(f"{folder} holds the plan {plan}, which is to stay; choose another folder")
+
+
 def _absolute(folder: str | Path) -> Path:
     path = Path(folder).absolute()
     # a folder without a name of its own cannot be renamed

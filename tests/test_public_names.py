@@ -26,6 +26,7 @@ PUBLIC = [
     "make_plan",
     "order_path",
     "pack",
+    "remake",
     "write_plan",
 ]
 HEAVY = ["ortools", "pandas", "matplotlib", "jinja2", "rich", "nesting_adapters"]

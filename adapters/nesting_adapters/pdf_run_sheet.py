@@ -71,12 +71,18 @@ class _RunSheet:
             counted(units, "unit"),
         )
         self._paragraph(f"{counts[0]} to cut, {counts[1]} to mark, {counts[2]}.")
+        self._list(
+            "Kept sheets to fetch",
+            [f"Sheet {sheet.name}, kept as {sheet.stock}" for sheet in plan.kept],
+            boxes=True,
+        )
         missing = [f"{count} of order line {name}" for name, count in plan.unplaced]
         warnings = [f"Not placed: {', '.join(missing)}."] if missing else []
         self._list("Warnings", [*warnings, *plan.warnings])
         self._list("Working sequence", cautions.SEQUENCE, boxes=True)
-        self._title("Sheets to cut")
-        self._table(SHEETS, (self._sheet_cells(sheet) for sheet in plan.sheets))
+        if plan.sheets:
+            self._title("Sheets to cut")
+            self._table(SHEETS, (self._sheet_cells(sheet) for sheet in plan.sheets))
         self._list("Cautions", [*cautions.ALWAYS, cautions.DEFERENCE])
 
     def load(self, load: Load) -> None:

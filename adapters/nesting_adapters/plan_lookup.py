@@ -7,7 +7,7 @@ from itertools import groupby
 
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
-from nesting.job.job import Blank, MarkSetting, OrderLine, Stock
+from nesting.job.job import Blank, KeptSheet, MarkSetting, OrderLine, Stock
 from nesting.motion.time import Sweep
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Part, Plan, Pocket, Step
 
@@ -59,6 +59,10 @@ class Lookup:
         """Sheets by name."""
         return {sheet.name: sheet for sheet in self.plan.all_sheets}
 
+    def kept(self, sheet: CutSheet) -> KeptSheet | None:
+        """Give the kept sheet that a sheet of the plan is; None for one to be cut."""
+        return self._kept.get(sheet.stock) if sheet in self.plan.kept else None
+
     def loads_of(self, sheet: CutSheet) -> tuple[Load, ...]:
         """Give the loads that use a sheet."""
         return tuple(load for load in self.plan.loads if load.sheet == sheet.name)
@@ -80,6 +84,10 @@ class Lookup:
             setting=self._settings[blank.setting],
             marking=self._markings[filling.marking] if filling.marking is not None else None,
         )  # fmt: skip
+
+    @cached_property
+    def _kept(self) -> dict[str, KeptSheet]:
+        return {sheet.name: sheet for sheet in self.plan.job.kept}
 
     @cached_property
     def _orders(self) -> dict[str, OrderLine]:

@@ -99,8 +99,8 @@ class Rs274Writer(WithOptions):
     def files(self, plan: Plan) -> dict[str, bytes]:
         """Make the programs."""
         lookup = Lookup(plan)
-        programs = {sheet.name: _Programs(self, lookup, sheet) for sheet in plan.sheets}
-        cuts = {f"sheet-{name}-pockets.ngc": of_sheet.cuts() for name, of_sheet in programs.items()}
+        programs = {sheet.name: _Programs(self, lookup, sheet) for sheet in plan.all_sheets}
+        cuts = {f"sheet-{sheet.name}-pockets.ngc": programs[sheet.name].cuts() for sheet in plan.sheets}
         marks = {f"{load_name(load)}-marks.ngc": programs[load.sheet].marks(load) for load in plan.loads}
         marks |= {
             f"sheet-{sheet.name}-marks.ngc": programs[sheet.name].sheet_marks()
@@ -109,7 +109,7 @@ class Rs274Writer(WithOptions):
         }
         traces = {
             f"sheet-{sheet.name}-trace.ngc": programs[sheet.name].trace(sheet.trace, f"sheet {sheet.name}")
-            for sheet in plan.sheets
+            for sheet in plan.all_sheets
             if sheet.trace.points
         }
         traces |= {

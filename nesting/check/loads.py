@@ -52,12 +52,17 @@ def _check_units(plan: Plan, findings: Findings) -> None:
             findings.add("unit", f"unplaced {name}", f"found {count}; allowed: an order line and 1 or more")
     lines = {order.name: order for order in plan.job.orders}
     for (line, number), count in loaded.items():
-        if line not in lines or not 1 <= number <= lines[line].quantity:
+        if line not in lines or number not in lines[line].unit_numbers:
             findings.add("unit", f"unit {number} of {line}", "the orders have no such unit; take it out")
         elif count > 1:
             findings.add("unit", f"unit {number} of {line}", f"loaded {count} times; load it once")
+    placed = Counter(line for line, number in loaded if line in lines and number in lines[line].unit_numbers)
     for line, order in lines.items():
-        there = sum((line, number) in loaded for number in range(1, order.quantity + 1))
+        if order.numbers and len({number for number in order.numbers if number > 0}) != order.quantity:
+            findings.add(
+                "unit", f"order line {line}", f"its units are not {order.quantity} different numbers"
+            )
+        there = placed[line]
         if there + unplaced[line] != order.quantity:
             found = f"{there} loaded and {unplaced[line]} unplaced; ordered: {order.quantity}"
             findings.add("unit", f"order line {line}", found)

@@ -67,11 +67,13 @@ def _check_turns(
 ) -> None:
     """Check that no unit is loaded before a unit that could take its place and whose turn comes earlier."""
     alike: dict[tuple[str, ...], dict[float, set[Turn]]] = defaultdict(lambda: defaultdict(set))
-    for name, number, load in _loaded(plan):
+    for name, number, load, pocket in _loaded(plan):
         order = lines.get(name)
         if order is not None and order.blank in blanks:
             key = (order.blank, *(_of(what, order, blanks[order.blank]) for what in plan.job.same_in_load))
-            spare = number > order.quantity - order.spares
+            if order.numbers:
+                key += pocket  # what is made again keeps its pocket
+            spare = number in order.unit_numbers[order.quantity - order.spares :]
             alike[key][load].add((spare, order.due or date.max, order.priority))
     for key, turns in alike.items():
         latest: Turn | None = None
@@ -83,12 +85,16 @@ def _check_turns(
             latest = max(turns[load]) if latest is None else max(latest, *turns[load])
 
 
-def _loaded(plan: Plan) -> Iterator[tuple[str, int, float]]:
-    """List order line and number of every unit with the number of its load, infinite for one left out."""
-    loaded = {(f.unit.line, f.unit.number): load.number for load in plan.loads for f in load.fillings}
-    for (line, number), load in loaded.items():
-        yield line, number, load
+def _loaded(plan: Plan) -> Iterator[tuple[str, int, float, tuple[str, ...]]]:
+    """List order line and number of every unit with its load, infinite for one left out, and its pocket."""
+    loaded = {
+        (f.unit.line, f.unit.number): (load.number, (load.sheet, str(f.pocket)))
+        for load in plan.loads
+        for f in load.fillings
+    }
+    for (line, number), (load, pocket) in loaded.items():
+        yield line, number, load, pocket
     for order in plan.job.orders:
-        for number in range(1, order.quantity + 1):
+        for number in order.unit_numbers:
             if (order.name, number) not in loaded:
-                yield order.name, number, math.inf
+                yield order.name, number, math.inf, ()

@@ -384,6 +384,8 @@ class OrderLine:
         Where the line was written, as ``"orders.csv, row 4"``.
     spares
         How many of the units, the last ones, are spares.
+    numbers
+        The numbers of the units, rising, where only some of the line are made; none means 1 to `quantity`.
     """
 
     name: str
@@ -396,6 +398,7 @@ class OrderLine:
     source: str = ""
     customer: str | None = None
     spares: int = 0
+    numbers: tuple[int, ...] = ()
 
     @property
     def artwork(self) -> str | None:
@@ -405,7 +408,7 @@ class OrderLine:
     @property
     def unit_numbers(self) -> Sequence[int]:
         """The numbers of its units, spares last."""
-        return range(1, self.quantity + 1)
+        return self.numbers or range(1, self.quantity + 1)
 
 
 @dataclass(frozen=True)

@@ -66,7 +66,9 @@ class CrossSections:
         """Every kind of body in every thickness of sheet that has a pocket for it."""
         plan, stock = self.lookup.plan, self.lookup.stock
         found = dict.fromkeys(
-            (pocket.blank, stock[sheet.stock].thickness) for sheet in plan.sheets for pocket in sheet.pockets
+            (pocket.blank, stock[sheet.stock].thickness)
+            for sheet in plan.all_sheets
+            for pocket in sheet.pockets
         )
         blanks = self.lookup.blanks
         return [_section(blanks[name], t, plan) for name, t in found if blanks[name].solid is not None]

@@ -117,7 +117,7 @@ class Drawings:
     @cached_property
     def sheets(self) -> dict[str, str]:
         """What a page calls the drawing of each sheet, by the sheet's name."""
-        return {sheet.name: f"sheet-{k}-drawn" for k, sheet in enumerate(self.lookup.plan.sheets, 1)}
+        return {sheet.name: f"sheet-{k}-drawn" for k, sheet in enumerate(self.lookup.plan.all_sheets, 1)}
 
     @cached_property
     def blanks(self) -> dict[str, Symbol]:
@@ -139,7 +139,7 @@ class Drawings:
         stock = self.lookup.stock
         return {
             sheet.name: [_cornered(pocket, stock[sheet.stock]) for pocket in sheet.pockets]
-            for sheet in self.lookup.plan.sheets
+            for sheet in self.lookup.plan.all_sheets
         }
 
     def pockets(self, sheet: CutSheet) -> list[Symbol]:

@@ -28,8 +28,8 @@ class Overview:
     @property
     def fill(self) -> float:
         """Area of the footprints over the area of all sheets."""
-        areas = [self.lookup.stock[sheet.stock].region.area for sheet in self.lookup.plan.sheets]
-        covered = [sheet.fill * area for sheet, area in zip(self.lookup.plan.sheets, areas, strict=True)]
+        areas = [self.lookup.stock[sheet.stock].region.area for sheet in self.lookup.plan.all_sheets]
+        covered = [sheet.fill * area for sheet, area in zip(self.lookup.plan.all_sheets, areas, strict=True)]
         return sum(covered) / sum(areas) if areas else 0.0
 
     @property
@@ -77,7 +77,7 @@ class Overview:
     def materials(self) -> list[str]:
         """Materials of sheets and blanks, each once."""
         plan = self.lookup.plan
-        used = [self.lookup.stock[sheet.stock].material for sheet in plan.sheets]
+        used = [self.lookup.stock[sheet.stock].material for sheet in plan.all_sheets]
         marked = [blank.material for blank in plan.job.blanks if blank.material]
         return list(dict.fromkeys([*used, *marked]))
 

@@ -63,7 +63,7 @@ def plan_key(plan: Plan) -> str:
     """Name a plan by what lies where: what a device remembers of one plan is never shown on another."""
     places = [
         (sheet.name, pocket.number, pocket.blank, f"{pocket.x:.3f} {pocket.y:.3f} {pocket.turn:.3f}")
-        for sheet in plan.sheets
+        for sheet in plan.all_sheets
         for pocket in sheet.pockets
     ]
     loads = [(load.number, load.sheet, load.fillings) for load in plan.loads]

@@ -1,0 +1,237 @@
+"""Spoiled units made again: loads for them on the sheets that are there, each unit in its old pocket."""
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from nesting import __version__
+from nesting.job.job import Job, OrderLine
+from nesting.kept_sheets import at_hand
+from nesting.packing.load_groups import Key, key_of
+from nesting.packing.stop import Stop
+from nesting.packing.working_order import in_turn
+from nesting.plan import NO_PATH, home
+from nesting.plan_values import CutSheet, Filling, Load, Plan, Unit
+from nesting.progress import Listener, Progress, silent
+from nesting.routing.mark import mark_path
+from nesting.routing.trace import marks_trace
+from nesting.unit_names import find_units, listed
+from nesting.warn import warnings_for
+
+AGAIN = ": made again"
+
+_EDGE_MM = 1e-9
+
+
+def remake(
+    plan: Plan,
+    units: Iterable[str | Unit],
+    *,
+    seconds: float | None = None,
+    effort: float | None = None,
+    seed: int = 1,
+    progress: Listener = silent,
+    cancelled: Callable[[], bool] = bool,
+) -> Plan:
+    """Plan loads that make spoiled units again: same sheet, same pocket, same artwork and texts.
+
+    Nothing is cut, and no plan does with fewer loads. The order of marks is searched anew.
+
+    Parameters
+    ----------
+    plan
+        The plan that the units were made by; it is not changed.
+    units
+        The spoiled units, or their names; see `nesting.unit_names.find_units`.
+    seconds, effort, seed, progress, cancelled
+        As for `make_plan`; 10 seconds if neither limit is given.
+
+    Returns
+    -------
+    A plan of its own: its job orders just these units, under their old numbers, and its sheets are those
+    of `plan` that it loads, kept.
+
+    Raises
+    ------
+    InputError
+        With every name that is no name of a placed unit.
+    """
+    spoiled = find_units(plan, units)
+    stop = Stop(10.0 if seconds is None and effort is None else seconds, effort, cancelled)
+    title = plan.job.title.removesuffix(AGAIN) + AGAIN
+    job = replace(plan.job, title=title, orders=tuple(_orders(plan.job, spoiled)))
+    shares = _shares(plan, job, spoiled)
+    sheets = {sheet.name: _as_it_is(sheet, sheet.name) for sheet in plan.sheets}
+    sheets |= {sheet.name: _as_it_is(sheet, sheet.stock) for sheet in plan.kept}
+    loads = []
+    for number, share in enumerate(shares, start=1):
+        progress(Progress(f"ordering the marks of load {number}", (number - 1) / len(shares)))
+        part = stop.part(1 / (len(shares) - number + 1))
+        loads.append(_load(number, share, plan, sheets[share.sheet], part, seed))
+        stop.spend(part.spent)
+    used = {share.sheet for share in shares}
+    there = tuple(sheet for sheet in sheets.values() if sheet.name in used)
+    named = {filling.marking for load in loads for filling in load.fillings}
+    markings = tuple(marking for marking in plan.markings if marking.name in named)
+    names = {sheet.stock for sheet in there}
+    job = replace(job, kept=tuple(sheet for sheet in at_hand(plan) if sheet.name in names))
+    return Plan(
+        job=job,
+        sheets=(),
+        loads=tuple(loads),
+        markings=markings,
+        unplaced=(),
+        bound=0,
+        proven=True,
+        bound_reason="every unit has its pocket on a sheet that is there",
+        explanation=_explained(plan, shares),
+        warnings=(*_spares_left(plan, spoiled), *warnings_for(job, (), loads, markings, there)),
+        seed=seed,
+        made_by=f"nesting-optimiser {__version__}",
+        kept=there,
+    )
+
+
+@dataclass(frozen=True)
+class _Share:
+    """What is marked in one go: the fillings of a load on a sheet, and its focus height."""
+
+    sheet: str
+    focus_height: float
+    fillings: tuple[Filling, ...]
+
+
+Window = tuple[float, float]
+"""Lowest and highest focus height that suits a blank."""
+
+
+def fewest_heights(wanted: Mapping[int, tuple[Window, int]]) -> list[float]:
+    """Choose as few focus heights as possible so that every pocket gets as many loads as it needs.
+
+    Each height is a load, in which a pocket takes part if the height is in its window. Taken in the order
+    of their upper ends, pockets that lack loads get them at that very end, where most of the others take
+    part too. No choice does with fewer: the same argument as for the fewest points that hit intervals
+    (Cormen et al., Introduction to Algorithms, exercises on greedy choice; from memory).
+
+    Parameters
+    ----------
+    wanted
+        By pocket, its window and the number of loads it needs.
+
+    Examples
+    --------
+    >>> fewest_heights({1: ((3, 5), 2), 2: ((4, 6), 1), 3: ((5.5, 7), 1)})
+    [5, 5, 7]
+    """
+    heights: list[float] = []
+    for (low, high), count in sorted(wanted.values(), key=lambda one: one[0][1]):
+        there = sum(low - _EDGE_MM <= height <= high + _EDGE_MM for height in heights)
+        heights += [high] * (count - there)
+    return heights
+
+
+def _orders(job: Job, spoiled: Sequence[Unit]) -> Iterator[OrderLine]:
+    """Order the spoiled units alone, under the numbers they have."""
+    numbers: defaultdict[str, list[int]] = defaultdict(list)
+    for unit in spoiled:
+        numbers[unit.line].append(unit.number)
+    for order in job.orders:
+        again = tuple(sorted(numbers[order.name]))
+        if again:
+            spares = set(order.unit_numbers[order.quantity - order.spares :])
+            yield replace(order, quantity=len(again), numbers=again, spares=len(spares.intersection(again)))
+
+
+def _shares(plan: Plan, job: Job, spoiled: Sequence[Unit]) -> list[_Share]:
+    """Divide units among loads: of each sheet and key as few as possible, what is due first in the first."""
+    places = {line.name: place for place, line in enumerate(in_turn(job))}
+    wanted = set(spoiled)
+    blanks = {blank.name: blank for blank in job.blanks}
+    orders = {order.name: order for order in job.orders}
+    apart: defaultdict[tuple[str, Key], list[Filling]] = defaultdict(list)
+    for load in plan.loads:
+        for filling in load.fillings:
+            if filling.unit in wanted:
+                order = orders[filling.unit.line]
+                apart[load.sheet, key_of(job, order, blanks[order.blank])].append(filling)
+    windows = {order.name: blanks[order.blank].focus_window(job.machine) for order in job.orders}
+    shares = []
+    for (sheet, _), fillings in apart.items():
+        fillings.sort(key=lambda f: (places[f.unit.line], f.unit.number))
+        shares += [_Share(sheet, *share) for share in _divided(fillings, windows)]
+    sheets = [sheet.name for sheet in plan.all_sheets]
+    return sorted(
+        shares,
+        key=lambda s: (min(places[f.unit.line] for f in s.fillings), sheets.index(s.sheet), s.focus_height),
+    )
+
+
+def _divided(
+    fillings: Sequence[Filling], windows: Mapping[str, Window]
+) -> Iterator[tuple[float, tuple[Filling, ...]]]:
+    """Divide fillings of one sheet, in turn, among as few loads as possible, each with its focus height."""
+    counts = Counter(filling.pocket for filling in fillings)
+    needs = {f.pocket: (windows[f.unit.line], counts[f.pocket]) for f in fillings}
+    left = list(fillings)
+    for height in fewest_heights(needs):
+        share: dict[int, Filling] = {}
+        for filling in left:
+            low, high = windows[filling.unit.line]
+            if low - _EDGE_MM <= height <= high + _EDGE_MM:
+                share.setdefault(filling.pocket, filling)
+        left = [filling for filling in left if share.get(filling.pocket) is not filling]
+        inside = [windows[filling.unit.line] for filling in share.values()]
+        middle = (max(low for low, _ in inside) + min(high for _, high in inside)) / 2
+        yield round(middle, 9), tuple(share[pocket] for pocket in sorted(share))
+
+
+def _load(number: int, share: _Share, plan: Plan, sheet: CutSheet, stop: Stop, seed: int) -> Load:
+    job, markings = plan.job, {marking.name: marking for marking in plan.markings}
+    stock = job.all_stock[plan.sheet(sheet.name).stock]
+    settings = {setting.name: setting for setting in job.settings}
+    setting_of = {blank.name: settings[blank.setting] for blank in job.blanks}
+    start = home(job.machine, stock.width, stock.height)
+    path = mark_path(
+        share.fillings,
+        sheet,
+        markings,
+        lambda marking: setting_of[markings[marking].blank],
+        job.machine,
+        start=start,
+        stop=stop,
+        seed=seed,
+    )
+    pockets = {pocket.number: pocket for pocket in sheet.pockets}
+    trace = marks_trace(share.fillings, pockets, markings, job.machine, start)
+    return Load(number, sheet.name, share.focus_height, share.fillings, path, trace)
+
+
+def _as_it_is(sheet: CutSheet, kept_as: str) -> CutSheet:
+    """Give a sheet as one that is kept under a name: with all its pockets and nothing to cut."""
+    pockets = tuple(replace(pocket, path=()) for pocket in sheet.pockets)
+    return CutSheet(sheet.name, kept_as, pockets, NO_PATH, sheet.fill, trace=sheet.trace)
+
+
+def _explained(plan: Plan, shares: Sequence[_Share]) -> str:
+    units = sum(len(share.fillings) for share in shares)
+    made = "1 unit" if units == 1 else f"{units} units"
+    return (
+        f"{made} of the plan {plan.job.title!r} made again, each in its old pocket; "
+        f"loads: {len(shares)}, and fewer cannot hold them: a pocket takes one unit a load, and what a load "
+        "holds is in focus together and alike in what the job asks for"
+    )
+
+
+def _spares_left(plan: Plan, spoiled: Sequence[Unit]) -> Iterator[str]:
+    """Say where spares that were made could stand in for what is made again."""
+    gone = set(spoiled)
+    for order in plan.job.orders:
+        spares = order.unit_numbers[order.quantity - order.spares :]
+        left = [number for number in spares if Unit(order.name, number) not in gone]
+        lost = [u.number for u in spoiled if u.line == order.name and u.number not in spares]
+        if left and lost:
+            noun = "unit" if len(left) == 1 else "units"
+            yield (
+                f"order line {order.name}: spares were made, {noun} {listed(left)}; each good one can "
+                "stand in for one that is made again here"
+            )
