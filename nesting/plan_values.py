@@ -231,7 +231,8 @@ class Placed:
 
     The artwork's drawing is mirrored in the y axis if `mirrored`, scaled by `scale`, turned by `turn`
     degrees round (0, 0) and shifted by (x, y) mm into the blank's coordinates; `parts` are the result.
-    `text` is what is written, for a lettering.
+    `text` is what is written, for a lettering. If it is `wrapped`, all that is measured along the surface
+    of a body, laid flat (`nesting.body.unrolled`), and `parts` are what the beam sees of it from above.
     """
 
     artwork: str
@@ -242,6 +243,7 @@ class Placed:
     parts: tuple[Part, ...]
     mirrored: bool = False
     text: str | None = None
+    wrapped: bool = False
 
 
 @dataclass(frozen=True)

@@ -39,14 +39,32 @@ def dot_sweeps(dots: Dots, scale: float, interval: float) -> Floats:
         If that makes too many dots or sweeps.
     """
     picture = dots.picture
-    wide, high = picture.width * scale, picture.height * scale
+    size = picture.width * scale, picture.height * scale
+    columns, rows = columns_and_rows(*size, interval)
+    return runs_of(dots, averaged(picture.darkness, columns, rows), size, interval)
+
+
+def columns_and_rows(wide: float, high: float, interval: float) -> tuple[int, int]:
+    """Count the dots of a picture so many mm wide and high.
+
+    Raises
+    ------
+    ValueError
+        If that are too many.
+    """
     columns, rows = max(1, round(wide / interval)), max(1, round(high / interval))
     if columns * rows > MOST_DOTS:
         raise ValueError(
             f"a picture of {columns} x {rows} dots at an interval of {interval:g} mm; "
             f"allowed: up to {MOST_DOTS:,} dots"
         )
-    marks = dither(averaged(picture.darkness, columns, rows), dots.dither, dots.threshold)
+    return columns, rows
+
+
+def runs_of(dots: Dots, darkness: Floats, size: tuple[float, float], interval: float) -> Floats:
+    """Sweep cells so dark, shape (rows, columns), on an area of a size in mm; see `dot_sweeps`."""
+    (rows, columns), (wide, high) = darkness.shape, size
+    marks = dither(darkness, dots.dither, dots.threshold)
     heights = (high - (rows - 1) * interval) / 2 + interval * np.arange(rows, dtype=np.float64)
     sweeps = _runs(marks, wide / columns, heights)
     if len(sweeps) > MOST_SWEEPS:

@@ -47,6 +47,13 @@ class Placing:
         points = ends.reshape(-1, 2) * (side, 1.0) @ np.array([[c, s], [-s, c]]) + (self.x, self.y)
         return np.asarray(points.reshape(-1, 4), dtype=float)
 
+    def back(self, points: Floats) -> Floats:
+        """Bring points of the blank, shape (n, 2), back into the drawing's coordinates."""
+        c, s = cos_sin(self.turn)
+        side = -1.0 if self.mirrored else 1.0
+        turned = (points - (self.x, self.y)) @ np.array([[c, -s], [s, c]])
+        return np.asarray(turned / self.scale * (side, 1.0), dtype=float)
+
     def _contour(self, contour: Contour) -> Contour:
         seen = contour.mirrored() if self.mirrored else contour
         return seen.scaled(self.scale).moved(self.x, self.y, self.turn)

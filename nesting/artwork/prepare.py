@@ -9,9 +9,11 @@ from nesting.artwork.fill import hatch_apart
 from nesting.artwork.lettering import settings_of
 from nesting.artwork.place import Placing, place
 from nesting.artwork.rings import rings_apart
+from nesting.artwork.wrap import Wrapping, wrapping_of
 from nesting.errors import InputError, Problem
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing, Shape
+from nesting.geometry.region import Region
 from nesting.job.job import Artwork, Blank, Dots, HatchPattern, Job, Lettering, OrderLine
 from nesting.plan_values import Marking, Part, Placed
 
@@ -72,6 +74,7 @@ class _Press:
         self._angle = angle
         self._blanks = {blank.name: blank for blank in job.blanks}
         self._intervals = {setting.name: setting.interval for setting in job.settings}
+        self._thickness = max((stock.thickness for stock in job.stock), default=0.0)
         self._made: dict[tuple[str, str, str | None], Placed | None] = {}
 
     def placed(self, line: OrderLine, artwork: Artwork) -> Placed | None:
@@ -87,13 +90,20 @@ class _Press:
         return self._made[key]
 
     def _make(self, blank: Blank, artwork: Artwork, text: str | None) -> Placed:
-        drawing, placing = _best(artwork, blank, _drawings(artwork, text))
-        interval = artwork.hatch.interval or self._intervals[blank.setting]
+        wrapping = wrapping_of(blank, self._thickness) if artwork.wrap else None
+        room = wrapping.room if wrapping else blank.mark_area
+        try:
+            drawing, placing = _best(artwork, room, _drawings(artwork, text))
+        except ValueError as error:
+            raise ValueError(f"{error}{_limit(blank) if wrapping else ''}") from None
+        shapes = [placing.shape(shape) for shape in drawing.shapes]
+        if wrapping:
+            shapes = [wrapping.shape(shape) for shape in shapes]
+        hatch = artwork.hatch
+        interval = hatch.interval or self._intervals[blank.setting]
         if isinstance(artwork.content, Dots):
-            parts = _dotted(artwork.content, placing, drawing, interval)
+            parts = _dotted(artwork.content, placing, wrapping, shapes[0], interval)
         else:
-            shapes = [placing.shape(shape) for shape in drawing.shapes]
-            hatch = artwork.hatch
             angle = self._angle if hatch.angle is None else hatch.angle
             parts = tuple(_parts(shapes, hatch.pattern, angle, interval))
         if not parts:
@@ -107,6 +117,7 @@ class _Press:
             parts=parts,
             mirrored=placing.mirrored,
             text=text,
+            wrapped=wrapping is not None,
         )
 
 
@@ -115,6 +126,12 @@ def _problem(line: OrderLine, artwork: Artwork, text: str | None, error: ValueEr
     if text is None:
         return Problem("", where, str(error))
     return Problem(line.source, f"order line {line.name}, {where}", f"{text!r}: {error}")
+
+
+def _limit(blank: Blank) -> str:
+    return (
+        f" along the surface, where the beam meets it at {blank.most_incidence:g}° (most_incidence) or less"
+    )
 
 
 def _drawings(artwork: Artwork, text: str | None) -> Iterator[Drawing]:
@@ -130,13 +147,13 @@ def _drawings(artwork: Artwork, text: str | None) -> Iterator[Drawing]:
         yield repeated(content, artwork.around) if artwork.around else content
 
 
-def _best(artwork: Artwork, blank: Blank, drawings: Iterator[Drawing]) -> tuple[Drawing, Placing]:
+def _best(artwork: Artwork, room: Region, drawings: Iterator[Drawing]) -> tuple[Drawing, Placing]:
     """Choose the way that gets largest, the first of those alike."""
     found: list[tuple[Drawing, Placing]] = []
     reason: ValueError | None = None
     for drawing in drawings:
         try:
-            placing = place(artwork, drawing, blank.mark_area)
+            placing = place(artwork, drawing, room)
         except ValueError as error:
             reason = reason or error
             continue
@@ -157,11 +174,15 @@ def _refuse_tiny(artwork: Artwork, scale: float) -> None:
         )
 
 
-def _dotted(dots: Dots, placing: Placing, drawing: Drawing, interval: float) -> tuple[Part, ...]:
-    edge = placing.shape(drawing.shapes[0]).contours
-    rows = placing.lines(dot_sweeps(dots, placing.scale, interval)).tolist()
+def _dotted(
+    dots: Dots, placing: Placing, wrapping: Wrapping | None, edge: Shape, interval: float
+) -> tuple[Part, ...]:
+    if wrapping:
+        rows = wrapping.dots(dots, placing, interval).tolist()
+    else:
+        rows = placing.lines(dot_sweeps(dots, placing.scale, interval)).tolist()
     sweeps = tuple((x0, y0, x1, y1) for x0, y0, x1, y1 in rows)
-    return (Part("dots", edge, sweeps=sweeps),) if sweeps else ()
+    return (Part("dots", edge.contours, sweeps=sweeps),) if sweeps else ()
 
 
 def _parts(shapes: Sequence[Shape], pattern: HatchPattern, angle: float, interval: float) -> Iterator[Part]:

@@ -52,9 +52,22 @@ def _crossings(body: Body, pose: Pose, x: Floats, y: Floats, sign: int) -> list[
 
 
 def _side(a: Station, b: Station, tilt: float, along: Floats, across: Floats, sign: int) -> Floats:
-    """Height over the axis's start of the side of one frustum: where q² + y² = r(s)².
+    """Height over the axis's start of the side of one frustum."""
+    z, position = on_side(a, b, tilt, along, across, sign)
+    return np.where((position >= a[0] - 1e-9) & (position <= b[0] + 1e-9), z, np.nan)
 
-    With x and z counted from the start of the axis, s = x cos θ + z sin θ and q = z cos θ - x sin θ.
+
+def on_side(
+    a: Station, b: Station, tilt: float, along: Floats, across: Floats, sign: int = 1
+) -> tuple[Floats, Floats]:
+    """Find where upright lines meet the side of a frustum, prolonged beyond its ends.
+
+    With x and z counted from the start of the axis, s = x cos θ + z sin θ and q = z cos θ - x sin θ; on
+    the side q² + y² = r(s)².
+
+    Returns
+    -------
+    Heights z over the start of the axis and positions s along it; NaN where a line misses it.
     """
     slope = (b[1] - a[1]) / (b[0] - a[0])
     sine, cosine = math.sin(tilt), math.cos(tilt)
@@ -65,8 +78,7 @@ def _side(a: Station, b: Station, tilt: float, along: Floats, across: Floats, si
     rest = (along * sine) ** 2 + across**2 - radius**2
     inside = half**2 - square * rest
     z = (-half + sign * np.sqrt(np.where(inside >= 0, inside, np.nan))) / square
-    position = along * cosine + z * sine
-    return np.where((position >= a[0] - 1e-9) & (position <= b[0] + 1e-9), z, np.nan)
+    return z, along * cosine + z * sine
 
 
 def _end(station: Station, tilt: float, along: Floats, across: Floats) -> Floats:

@@ -48,17 +48,17 @@ def signed_distances(places: Places, contour: Contour) -> Floats:
     return distances(places, contour) * np.where(inside, -1, 1)
 
 
-def same_course(a: Contour, b: Contour) -> bool:
-    """Tell whether two contours run over the same points, to 2 µm, whatever their vertices."""
+def same_course(a: Contour, b: Contour, within: float = SAME_MM) -> bool:
+    """Tell whether two contours run over the same points, to `within` mm, whatever their vertices."""
     if a.closed != b.closed:
         return False
     if len(a.vertices) == len(b.vertices) and _close_vertices(a, b):
         return True
     # contours of one course have one extent; most that differ are told apart by it
-    if np.abs(_extent(a) - _extent(b)).max() > 10 * SAME_MM:
+    if np.abs(_extent(a) - _extent(b)).max() > 10 * within:
         return False
     forth, back = distances(samples(a), b), distances(samples(b), a)
-    return bool(max(forth.max(), back.max()) <= SAME_MM)
+    return bool(max(forth.max(), back.max()) <= within)
 
 
 def length_of(contour: Contour) -> float:

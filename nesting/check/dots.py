@@ -15,6 +15,9 @@ _BLOCK = 24
 _ALIKE = 0.1
 _FEW = 0.05
 _ROW_MM = 1e-5
+PARALLEL = "sweeps must be finite and run along the picture's rows; make them again"
+LEAVES = "sweeps leave the picture; drop them"
+TWICE = "sweeps of one row overlap; mark nothing twice"
 
 
 def dots_fault(placed: Placed, dots: Dots, interval: float) -> str | None:
@@ -34,21 +37,22 @@ def dots_fault(placed: Placed, dots: Dots, interval: float) -> str | None:
     if placed.mirrored:
         a, b = -a.conj(), -b.conj()
     if not np.isfinite(ends).all() or np.abs((b - a).imag).max() > _ROW_MM:
-        return "sweeps must be finite and run along the picture's rows; make them again"
+        return PARALLEL
     low, left = a.imag.min(), np.minimum(a.real, b.real)
     right = np.maximum(a.real, b.real)
     if left.min() < -_ROW_MM or right.max() > wide + _ROW_MM or low < -_ROW_MM or a.imag.max() > high:
-        return "sweeps leave the picture; drop them"
+        return LEAVES
     rows = max(1, round(high / interval))
     row = (a.imag - (high - (rows - 1) * interval) / 2) / interval
     if np.abs(row - np.round(row)).max() > _ROW_MM / interval:
         return f"rows are not {interval:g} mm apart; space them so"
-    if _overlapping(np.round(row), left, right):
-        return "sweeps of one row overlap; mark nothing twice"
+    if overlapping(np.round(row), left, right):
+        return TWICE
     return _shade_fault(dots, a, left, right, (wide, high), interval)
 
 
-def _overlapping(row: Floats, left: Floats, right: Floats) -> bool:
+def overlapping(row: Floats, left: Floats, right: Floats) -> bool:
+    """Tell whether stretches of one row share more than rounding."""
     order = np.lexsort((left, row))
     same = np.diff(row[order]) == 0
     return bool((same & (left[order][1:] < right[order][:-1] - _ROW_MM)).any())
@@ -58,10 +62,6 @@ def _shade_fault(
     dots: Dots, at: Places, left: Floats, right: Floats, size: tuple[float, float], interval: float
 ) -> str | None:
     counts = [max(1, round(length / (interval * _BLOCK))) for length in size]
-    dark = dots.picture.darkness
-    if dots.dither == "threshold":
-        dark = (dark > dots.threshold).astype(float)
-    wanted = _by_block(dark, counts)
     swept = np.zeros((counts[1], counts[0]))
     width, height = size[0] / counts[0], size[1] / counts[1]
     rows = np.minimum((at.imag / height).astype(int), counts[1] - 1)
@@ -70,6 +70,17 @@ def _shade_fault(
             left, column * width, (column + 1) * width
         )
         np.add.at(swept[:, column], rows, here * interval / (width * height))
+    return shade_fault(dots, swept, size, interval)
+
+
+def shade_fault(dots: Dots, swept: Floats, size: tuple[float, float], interval: float) -> str | None:
+    """Compare the share of each block that is swept, shape (rows, columns), with how dark it is."""
+    counts = [swept.shape[1], swept.shape[0]]
+    width, height = size[0] / counts[0], size[1] / counts[1]
+    dark = dots.picture.darkness
+    if dots.dither == "threshold":
+        dark = (dark > dots.threshold).astype(float)
+    wanted = _by_block(dark, counts)
     off = np.abs(swept - wanted)
     # a row belongs to a block whole, so a block may be off by the share of one row and of one column
     edge = interval / height + interval / width

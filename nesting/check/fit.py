@@ -17,11 +17,12 @@ _ROOM_MM = 0.01
 _SHARES = {"left": 0.0, "bottom": 0.0, "centre": 0.5, "middle": 0.5, "right": 1.0, "top": 1.0}
 
 
-def rule_faults(placed: Placed, artwork: Artwork, area: Region) -> Iterator[str]:
+def rule_faults(placed: Placed, artwork: Artwork, area: Region | None) -> Iterator[str]:
     """Say where an artwork on a blank does not follow its artwork's rule.
 
     How large an artwork becomes and where it lies in an area that is no rectangle depends on its
-    whole shape; there only the upper limits are checked, and by the mark area itself that it fits.
+    whole shape; there only the upper limits are checked, and by the mark area itself that it fits. A
+    wrapped artwork, laid flat, comes without its area: only its size is compared with what is stated.
     """
     if not turn_allowed(placed.turn, (artwork.turn,)):
         yield f"turned by {placed.turn:g}°; the artwork's turn is {artwork.turn:g}°"
@@ -31,6 +32,10 @@ def rule_faults(placed: Placed, artwork: Artwork, area: Region) -> Iterator[str]
         yield "nothing is marked; mark it"
         return
     low, high = _extent(artwork, placed)
+    if area is None:
+        endless = np.full(2, math.inf)
+        yield from _size_faults(artwork, placed, high - low, endless, exact=False)
+        return
     corners = chain(area.outer)
     left, below, right, above = artwork.margins
     room_low = corners.min(axis=0) + artwork.inset + (left, below)

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 
-from nesting.check.distances import same_course
+from nesting.body.body import Sphere
+from nesting.check.distances import SAME_MM, same_course
 from nesting.check.dots import dots_fault
 from nesting.check.fit import rule_faults
 from nesting.check.letters import letters_fault
@@ -15,6 +16,8 @@ from nesting.check.report import Findings
 from nesting.check.rings import rings_fault
 from nesting.check.solids import chain, polygon
 from nesting.check.sweeps import FLAT_MM, is_thin, sweep_fault
+from nesting.check.unrolled import WRAP_MM, Flattened, laid_flat, steep_fault
+from nesting.check.wrapped_dots import wrapped_dots_fault
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing
 from nesting.job.job import Artwork, Blank, Dots, Lettering, MarkSetting
@@ -42,6 +45,7 @@ def _check_placed(
     plan: Plan, marking: Marking, blank: Blank, setting: MarkSetting | None, findings: Findings
 ) -> None:
     artworks = {artwork.name: artwork for artwork in plan.job.artworks}
+    thickness = max((stock.thickness for stock in plan.job.stock), default=0.0)
     if not marking.placed:
         findings.add("marking", f"marking {marking.name}", "it has no artwork; leave it out")
     for placed in marking.placed:
@@ -52,10 +56,8 @@ def _check_placed(
             continue
         if not _well_formed(placed, place, findings):
             continue
-        for fault in rule_faults(placed, artwork, blank.mark_area):
-            findings.add("marking", place, fault)
         interval = artwork.hatch.interval or (setting.interval if setting else None)
-        for fault in _content_faults(placed, artwork, interval):
+        for fault in _faults(placed, artwork, blank, interval, thickness):
             findings.add("marking", place, fault)
         _check_area(placed, blank, place, findings)
         _check_sweeps(placed, artwork, interval, place, findings)
@@ -78,26 +80,57 @@ def _well_formed(placed: Placed, place: str, findings: Findings) -> bool:
     return sound
 
 
-def _content_faults(placed: Placed, artwork: Artwork, interval: float | None) -> Iterator[str]:
-    """Say where the parts are not what the artwork shows."""
-    content = artwork.content
+def _faults(
+    placed: Placed, artwork: Artwork, blank: Blank, interval: float | None, thickness: float
+) -> Iterator[str]:
+    """Say where an artwork on its blank is not as asked."""
+    solid = blank.solid if artwork.wrap else None
+    bent = solid is not None
+    if placed.wrapped != bent:
+        yield f"it must {'' if bent else 'not '}be measured along the surface; make it again"
+    elif solid is None:
+        yield from rule_faults(placed, artwork, blank.mark_area)
+        yield from _content_faults(placed, artwork, interval)
+    elif isinstance(solid.body, Sphere):
+        yield "it is wrapped round a sphere, which cannot be laid flat"
+    elif placed.parts:
+        flat, side = laid_flat(placed, blank, thickness)
+        yield from rule_faults(flat, artwork, None)
+        yield from _content_faults(flat, artwork, interval, side)
+        if fault := steep_fault(placed, side, blank):
+            yield fault
+    else:
+        yield "nothing is marked; mark it"
+
+
+def _content_faults(
+    placed: Placed, artwork: Artwork, interval: float | None, side: Flattened | None = None
+) -> Iterator[str]:
+    """Say where the parts are not what the artwork shows; wrapped ones come laid flat, with their side."""
+    content, within = artwork.content, SAME_MM if side is None else WRAP_MM
     if not isinstance(content, Lettering) and placed.text is not None:
         yield f"it has the text {placed.text!r}, but its artwork is no text"
     if isinstance(content, Dots):
-        fault = dots_fault(placed, content, interval) if interval else None
-        if fault:
+        if interval and (
+            fault := wrapped_dots_fault(placed, content, interval, side)
+            if side
+            else dots_fault(placed, content, interval)
+        ):
             yield fault
     elif isinstance(content, Lettering):
-        if fault := letters_fault(placed, content, filled_by_rings=artwork.hatch.pattern == "rings"):
+        if fault := letters_fault(
+            placed, content, filled_by_rings=artwork.hatch.pattern == "rings", within=within
+        ):
             yield fault
     else:
-        yield from _drawing_faults(placed, artwork, content, interval)
+        yield from _drawing_faults(placed, artwork, content, interval, side)
 
 
 def _drawing_faults(
-    placed: Placed, artwork: Artwork, drawing: Drawing, interval: float | None
+    placed: Placed, artwork: Artwork, drawing: Drawing, interval: float | None, side: Flattened | None
 ) -> Iterator[str]:
     """Check that the parts are the drawing, mirrored, scaled, turned and shifted as stated."""
+    within, spread = (WRAP_MM, side.spread) if side else (SAME_MM, 1.0)
     left, earlier = list(placed.parts), [part for part in placed.parts if part.kind == "fill"]
     areas = []
     for part in _wanted(artwork, drawing):
@@ -105,7 +138,7 @@ def _drawing_faults(
         if part.kind == "fill" and artwork.hatch.pattern == "rings":
             areas.append(Part("fill", drawn, part.rule))
             continue
-        found = next((k for k, other in enumerate(left) if _is_same(other, part, drawn)), None)
+        found = next((k for k, other in enumerate(left) if _is_same(other, part, drawn, within)), None)
         if found is not None:
             left.pop(found)
         elif part.kind == "line" or not is_thin(Part("fill", drawn, part.rule), earlier):
@@ -113,7 +146,7 @@ def _drawing_faults(
     if areas and interval:
         rings = [part for part in left if part.kind == "line"]
         left = [part for part in left if part.kind != "line"]
-        if fault := rings_fault(rings, areas, interval):
+        if fault := rings_fault(rings, areas, interval, spread):
             yield fault
     for part in left:
         yield f"a {part.kind} is no part of the drawing; drop it"
@@ -156,15 +189,16 @@ def _spun(contour: Contour, spin: complex, shift: complex) -> Contour:
     return Contour(tuple((place.real, place.imag, bulge) for place, bulge in places), contour.closed)
 
 
-def _is_same(part: Part, wanted: Part, drawn: Sequence[Contour]) -> bool:
+def _is_same(part: Part, wanted: Part, drawn: Sequence[Contour], within: float) -> bool:
     """Tell whether a part is what is wanted; a fill's contours are closed, as the SVG standard fills them."""
     if part.kind != wanted.kind or len(part.contours) != len(drawn):
         return False
     if part.kind == "fill":
         drawn = [Contour(contour.vertices) for contour in drawn]
         found = [Contour(contour.vertices) for contour in part.contours]
-        return part.rule == wanted.rule and all(map(same_course, found, drawn))
-    return same_course(part.contours[0], drawn[0])
+        alike = [same_course(*pair, within) for pair in zip(found, drawn, strict=True)]
+        return part.rule == wanted.rule and all(alike)
+    return same_course(part.contours[0], drawn[0], within)
 
 
 def _check_area(placed: Placed, blank: Blank, place: str, findings: Findings) -> None:

@@ -14,11 +14,14 @@ _LEAST_COVERED = 0.95
 _MOST_TWICE = 0.1
 
 
-def rings_fault(rings: Sequence[Part], areas: Sequence[Part], interval: float) -> str | None:
+def rings_fault(
+    rings: Sequence[Part], areas: Sequence[Part], interval: float, spread: float = 1.0
+) -> str | None:
     """Say what is wrong with the rings that should fill areas, `interval` mm apart.
 
     Corners and what is narrower than an interval stay partly unmarked: 95 % of what a band as wide as
-    the interval can reach must be marked, and no more than 10 % of it twice.
+    the interval can reach must be marked, and no more than 10 % of it twice. Rings round a body may lie
+    `spread` times as far apart along its surface.
     """
     area = shapely.union_all([_area(part) for part in areas])
     reached = area.buffer(-interval / 2, join_style="mitre").buffer(interval / 2)
@@ -29,7 +32,7 @@ def rings_fault(rings: Sequence[Part], areas: Sequence[Part], interval: float) -
         return "a ring leaves its area; move it in"
     bands = [line.buffer(interval / 2, join_style="mitre") for line in lines]
     joint = shapely.union_all(bands)
-    if joint.intersection(reached).area < _LEAST_COVERED * reached.area - interval**2:
+    if joint.intersection(reached).area < _LEAST_COVERED / spread * reached.area - interval**2:
         return f"{joint.intersection(reached).area / reached.area:.0%} of the area is marked; mark all of it"
     twice = sum(band.area for band in bands) - joint.area
     if twice > _MOST_TWICE * joint.area + interval**2:

@@ -75,6 +75,17 @@ class Sampled:
         found = _last(lambda z: self.inside(x, y, z), low, high)
         return np.where(within.any(axis=1), found, np.nan)
 
+    def on_axis(self, seen: Floats) -> tuple[Floats, Floats]:
+        """Lift places, shape (n, 2), onto the top: position along the axis, and angle round it from above."""
+        ahead, up = seen[:, 0] - self._left, self.top(seen[:, 0], seen[:, 1]) - self._axis
+        position = ahead * math.cos(self._tilt) + up * math.sin(self._tilt)
+        return position, np.arctan2(seen[:, 1], up * math.cos(self._tilt) - ahead * math.sin(self._tilt))
+
+    def crown(self, position: float) -> float:
+        """Say where seen from above the crown of a slice lies."""
+        radius = float(self._radius_at(np.array([position]))[0])
+        return self._left + position * math.cos(self._tilt) - radius * math.sin(self._tilt)
+
     @cached_property
     def peak(self) -> float:
         """A height that nothing of the body reaches."""

@@ -64,6 +64,7 @@ class Artworks:
             written.mirrored,
             None if around is None else Around(around.count, self._mm(around.radius)),
             Hatch(hatch.pattern, hatch.angle, None if hatch.interval is None else self._mm(hatch.interval)),
+            written.wrap,
         )
 
     def _check(self, written: ArtworkDocument, where: str) -> None:

@@ -169,4 +169,5 @@ class Builder:
             self._mm(written.notch),
             self._mm(written.corner_relief),
             finish=written.finish,
+            most_incidence=written.most_incidence,
         )

@@ -17,7 +17,17 @@ from nesting.job.fields import (
     Text,
     Turn,
 )
-from nesting.job.job import Align, AlignUp, Corner, Dither, Fit, HatchPattern, InLoad, OptionValue
+from nesting.job.job import (
+    MOST_INCIDENCE_DEG,
+    Align,
+    AlignUp,
+    Corner,
+    Dither,
+    Fit,
+    HatchPattern,
+    InLoad,
+    OptionValue,
+)
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 Speed = Annotated[float, Strict(), Field(gt=0, le=20_000)]
@@ -267,6 +277,11 @@ class BlankDocument(Written):
     setting: Name = Field(description="name of the mark setting")
     material: Name | None = Field(None, description="what the blank is made of")
     finish: Name | None = Field(None, description="what its surface is like, for same_in_load")
+    most_incidence: Annotated[float, Strict(), Field(gt=0, le=75)] = Field(
+        MOST_INCIDENCE_DEG,
+        description="degrees between beam and surface normal, beyond which artwork on a body is warned of "
+        "and wrapped artwork does not reach",
+    )
 
 
 class TextDocument(Written):
@@ -357,6 +372,9 @@ class ArtworkDocument(Written):
     mirrored: Annotated[bool, Strict()] = Field(default=False, description="swap left and right of it")
     around: AroundDocument | None = Field(None, description="copies round a circle")
     hatch: HatchDocument = Field(HatchDocument(), description="how its areas are filled")
+    wrap: Annotated[bool, Strict()] = Field(
+        default=False, description="keep its measures along the surface of a body, not as seen from above"
+    )
 
 
 class OrderDocument(Written):

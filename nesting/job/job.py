@@ -25,6 +25,9 @@ InLoad = Literal["setting", "finish", "customer"]
 UNSTATED_DEPTH_MM = 1.0
 """Depth of focus of a machine whose lens is not stated; common practice, no source."""
 
+MOST_INCIDENCE_DEG = 30.0
+"""Angle between beam and surface normal beyond which marks get faint; common practice, no source."""
+
 
 @dataclass(frozen=True)
 class MarkSetting:
@@ -119,7 +122,8 @@ class Blank:
     surface rises and falls over that area: 0 for a flat one. A blank with a `solid` has that one's
     silhouette as its footprint. `notch` is the diameter of the finger notches that its pocket gets where
     there is room, `corner_relief` that of discs cut out at its corners; 0 for none. `finish` is what its
-    surface is like.
+    surface is like. `most_incidence` is how many degrees from the surface normal the beam may come without a
+    warning; wrapped artwork stays within it.
     """
 
     name: str
@@ -136,6 +140,7 @@ class Blank:
     notch: float = 0.0
     corner_relief: float = 0.0
     finish: str | None = None
+    most_incidence: float = MOST_INCIDENCE_DEG
 
     @property
     def reach(self) -> float:
@@ -354,6 +359,8 @@ class Artwork:
         Copies round a circle, if the drawing is not marked once.
     hatch
         How its areas are filled.
+    wrap
+        Whether its measures are those along the surface of a body, instead of those seen from above.
     """
 
     name: str
@@ -370,6 +377,7 @@ class Artwork:
     mirrored: bool = False
     around: Around | None = None
     hatch: Hatch = Hatch()
+    wrap: bool = False
 
 
 @dataclass(frozen=True)
