@@ -146,7 +146,7 @@ class _Rules:
         begins, ends, now, here = [], [], 0.0, origin
         for stretch, step in zip(self._stretches, self._steps, strict=True):
             on, off = stretch.ends(step)
-            now += _travel_time(abs(on - here), self._machine) + step.wait
+            now += _travel_time(on - here, self._machine) + step.wait
             begins.append(now)
             now += stretch.run_length(step) / self._machine.cut_speed + self._machine.cut_dwell
             ends.append(now)
@@ -160,9 +160,16 @@ class _Rules:
                     self._add(later, f"cut too soon after pocket {self._keys[k][0]}; wait {cool:g} s")
 
 
-def _travel_time(length: float, machine: Machine) -> float:
+def _travel_time(way: complex, machine: Machine) -> float:
     """Time of a straight move from rest to rest."""
-    v, a = machine.travel_speed, machine.acceleration
+    length, x, y = abs(way), abs(way.real), abs(way.imag)
+    if length == 0:
+        return 0.0
+    fast_x, fast_y = machine.axis_speeds or (math.inf, math.inf)
+    brisk_x, brisk_y = machine.axis_accelerations or (math.inf, math.inf)
+    # the axis that needs longer for its part sets the pace
+    v = length / max(length / machine.travel_speed, x / fast_x, y / fast_y)
+    a = length / max(length / machine.acceleration, x / brisk_x, y / brisk_y)
     return 2 * math.sqrt(length / a) if length < v * v / a else length / v + v / a
 
 

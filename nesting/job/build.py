@@ -15,6 +15,7 @@ from nesting.job.document import (
 from nesting.job.draft import Draft
 from nesting.job.findings import key_path, nearest
 from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Costs, Machine, MarkSetting, SheetMarks, Stock
+from nesting.job.kinematics import JUNCTION_DEVIATION_MM
 from nesting.job.shapes import Shapes
 
 
@@ -65,6 +66,11 @@ class Builder:
         written = self._draft.table("machine", MachineDocument)
         if written is None:
             return None
+        if None not in (written.junction_deviation, written.velocity_jump):
+            message = "found it beside junction_deviation; allowed: one of the two"
+            self._shapes.folder.findings.add("machine.velocity_jump", message)
+        speeds, rates = written.axis_speeds, written.axis_accelerations
+        deviation = written.junction_deviation
         return Machine(
             self._mm(written.bed.width),
             self._mm(written.bed.height),
@@ -81,6 +87,10 @@ class Builder:
             heat_distance=self._mm(written.heat_distance),
             heat_time=written.heat_time,
             thin_web=self._mm(written.thin_web),
+            axis_speeds=None if speeds is None else (speeds.x, speeds.y),
+            axis_accelerations=None if rates is None else (rates.x, rates.y),
+            junction_deviation=JUNCTION_DEVIATION_MM if deviation is None else self._mm(deviation),
+            velocity_jump=written.velocity_jump,
         )
 
     def settings(self) -> tuple[MarkSetting, ...]:

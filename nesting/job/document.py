@@ -31,6 +31,7 @@ from nesting.job.job import (
 
 LengthUnit = Literal["mm", "cm", "m", "in", "ft", "pt", "px"]
 Speed = Annotated[float, Strict(), Field(gt=0, le=20_000)]
+Acceleration = Annotated[float, Strict(), Field(gt=0, le=200_000)]
 Pause = Annotated[float, Strict(), Field(ge=0, le=600)]
 Money = Annotated[float, Strict(), Field(ge=0, le=1e9)]
 Percent = Annotated[float, Strict(), Field(gt=0, le=100)]
@@ -201,6 +202,20 @@ class LensDocument(Written):
     )
 
 
+class AxisSpeedsDocument(Written):
+    """A speed of each axis."""
+
+    x: Speed = Field(description="along the bed's width, in mm/s")
+    y: Speed = Field(description="along the bed's height, in mm/s")
+
+
+class AxisAccelerationsDocument(Written):
+    """An acceleration of each axis."""
+
+    x: Acceleration = Field(description="along the bed's width, in mm/s²")
+    y: Acceleration = Field(description="along the bed's height, in mm/s²")
+
+
 class MachineDocument(Written):
     """The machine; speeds in mm/s and the acceleration in mm/s², whatever the job's unit."""
 
@@ -208,8 +223,16 @@ class MachineDocument(Written):
     origin: Corner = Field("front left", description="corner of the bed where the head waits")
     travel_speed: Speed = Field(400.0, description="beam-off speed in mm/s")
     cut_speed: Speed = Field(15.0, description="cutting speed in mm/s")
-    acceleration: Annotated[float, Strict(), Field(gt=0, le=200_000)] = Field(
-        3000.0, description="acceleration in mm/s²"
+    acceleration: Acceleration = Field(3000.0, description="acceleration in mm/s²")
+    axis_speeds: AxisSpeedsDocument | None = Field(None, description="the most speed of each axis")
+    axis_accelerations: AxisAccelerationsDocument | None = Field(
+        None, description="the most acceleration of each axis"
+    )
+    junction_deviation: Length | None = Field(
+        None, description="how far a corner may be thought rounded that is taken without a stop"
+    )
+    velocity_jump: Speed | None = Field(
+        None, description="how much the velocity may change at a corner, in mm/s, instead of a deviation"
     )
     kerf: dict[Name, Distance] = Field(description="width that the beam removes, by stock material")
     lens: LensDocument | None = Field(None, description="lens and beam, for the depth of focus")

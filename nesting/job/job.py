@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import Literal
 
 from nesting.body.lens import Lens
@@ -11,6 +12,7 @@ from nesting.geometry.drawing import Drawing
 from nesting.geometry.font import Font
 from nesting.geometry.picture import Picture
 from nesting.geometry.region import Region
+from nesting.job.kinematics import JUNCTION_DEVIATION_MM, Kinematics, PerAxis
 
 Corner = Literal["front left", "front right", "back left", "back right"]
 Align = Literal["left", "centre", "right"]
@@ -58,6 +60,8 @@ class Machine:
         For `heat_time` seconds after a cut nothing nearer to it than `heat_distance` mm is cut.
     thin_web
         Contours that leave a web of less than this many mm are cut after all others.
+    axis_speeds, axis_accelerations, junction_deviation, velocity_jump
+        See `nesting.job.kinematics.Kinematics`.
     """
 
     bed_width: float
@@ -75,6 +79,21 @@ class Machine:
     heat_distance: float = 0.0
     heat_time: float = 0.0
     thin_web: float = 0.0
+    axis_speeds: PerAxis | None = None
+    axis_accelerations: PerAxis | None = None
+    junction_deviation: float = JUNCTION_DEVIATION_MM
+    velocity_jump: float | None = None
+
+    @cached_property
+    def kinematics(self) -> Kinematics:
+        """How the head may move."""
+        return Kinematics(
+            self.acceleration,
+            self.axis_speeds,
+            self.axis_accelerations,
+            self.junction_deviation,
+            self.velocity_jump,
+        )
 
     @property
     def cut_dwell(self) -> float:

@@ -6,8 +6,7 @@ follow from uniformly accelerated motion; each was checked against numerical int
 
 import math
 
-JUNCTION_DEVIATION_MM = 0.05
-"""How far a corner taken without a stop may be thought rounded; a usual setting, no source."""
+from nesting.job.kinematics import JUNCTION_DEVIATION_MM
 
 
 def move_time(
@@ -50,6 +49,18 @@ def junction_speed(turn: float, acceleration: float, deviation: float = JUNCTION
     """
     c = max(math.cos(math.radians(turn) / 2), 0.0) if abs(turn) < 180 else 0.0
     return math.sqrt(acceleration * deviation * c / (1 - c)) if c < 1 else math.inf
+
+
+def jump_speed(turn: float, jump: float) -> float:
+    """Speed at which a corner that turns by `turn` degrees changes the velocity by `jump` mm/s.
+
+    It is the other law for corners: the base of the triangle of both velocities is the jump.
+
+    >>> round(jump_speed(60, 20), 9), round(jump_speed(180, 20), 9), jump_speed(0, 20)
+    (20.0, 10.0, inf)
+    """
+    sine = math.sin(math.radians(min(abs(turn), 180.0)) / 2)
+    return jump / (2 * sine) if sine else math.inf
 
 
 def arc_speed(radius: float, acceleration: float) -> float:

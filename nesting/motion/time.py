@@ -1,9 +1,10 @@
-"""Time of contours, sweeps and travel moves on a machine.
+"""Time of contours on a machine.
 
 The beam starts and ends every contour at rest. Between, it keeps the fastest speed that the stretches
-allow: lines the set speed, arcs also the speed at which they ask for the machine's acceleration,
-corners the junction speed. The acceleration along the path and the one across it are not added up.
-All times are estimates.
+allow: lines the set speed and that of the axes in their direction, arcs also the speed at which they
+ask for the machine's acceleration, corners the speed of the machine's law for corners. An arc has the
+limits of the worst of its directions. The acceleration along the path and the one across it are not
+added up. All times are estimates.
 """
 
 from collections.abc import Sequence
@@ -11,28 +12,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from nesting.geometry.contour import Contour, Vertex
-from nesting.motion.profile import JUNCTION_DEVIATION_MM
-
-Floats = NDArray[np.float64]
-Sweep = tuple[float, float, float, float]
+from nesting.job.kinematics import Kinematics
+from nesting.motion.moves import Floats, most_within
 
 
-def travel_time(distance: ArrayLike, speed: float, acceleration: float) -> Floats:
-    """Time straight moves from rest to rest, any shape of `distance` in mm.
-
-    >>> travel_time([0, 5, 200], 100, 1000).round(7).tolist()
-    [0.0, 0.1414214, 2.1]
-    """
-    mm = np.asarray(distance, dtype=float)
-    ramp = speed * speed / acceleration
-    short = 2 * np.sqrt(np.minimum(mm, ramp) / acceleration)
-    return np.asarray(short + np.maximum(mm - ramp, 0) / speed)
-
-
-def contour_time(contour: Contour, speed: float, acceleration: float, start: int = 0) -> float:
+def contour_time(contour: Contour, speed: float, kinematics: Kinematics, start: int = 0) -> float:
     """Time to follow a contour from rest to rest; either way takes the same.
 
     Parameters
@@ -42,41 +28,50 @@ def contour_time(contour: Contour, speed: float, acceleration: float, start: int
 
     Examples
     --------
-    >>> square = Contour.polyline([(0, 0), (40, 0), (40, 40), (0, 40)])
-    >>> round(contour_time(square, 20, 1000), 7), round(contour_time(square, 100, 1000), 7)
+    >>> square, steady = Contour.polyline([(0, 0), (40, 0), (40, 40), (0, 40)]), Kinematics(1000)
+    >>> round(contour_time(square, 20, steady), 7), round(contour_time(square, 100, steady), 7)
     (8.0321856, 1.9377003)
     """
-    return float(start_times(contour, (start,), speed, acceleration)[0])
+    return float(start_times(contour, (start,), speed, kinematics)[0])
 
 
-def start_times(contour: Contour, starts: Sequence[int], speed: float, acceleration: float) -> Floats:
-    """Time a contour followed once from each of `starts`; equal shapes are timed once."""
-    return _contour_times(contour, tuple(starts), speed, acceleration)
+def start_times(
+    contour: Contour, starts: Sequence[int], speed: float, kinematics: Kinematics, turn: float = 0.0
+) -> Floats:
+    """Time a contour followed once from each of `starts`; equal shapes are timed once.
+
+    `turn` is how the contour lies to the axes, in degrees.
+    """
+    return _contour_times(contour, tuple(starts), speed, kinematics, 0.0 if kinematics.uniform else turn)
 
 
 @lru_cache(maxsize=4096)
-def _contour_times(contour: Contour, starts: tuple[int, ...], speed: float, acceleration: float) -> Floats:
+def _contour_times(
+    contour: Contour, starts: tuple[int, ...], speed: float, kinematics: Kinematics, turn: float
+) -> Floats:
     x, y, _ = contour.vertices[0]
     shape = tuple((round(vx - x, 6), round(vy - y, 6), round(b, 9)) for vx, vy, b in contour.vertices)
     starts = starts if contour.closed else (0,) * len(starts)
-    return _shape_times(shape, contour.closed, starts, speed, acceleration)
+    return _shape_times(shape, contour.closed, starts, speed, kinematics, turn)
 
 
 @lru_cache(maxsize=4096)
 def _shape_times(
-    shape: tuple[Vertex, ...], closed: bool, starts: tuple[int, ...], speed: float, acceleration: float
-) -> Floats:
-    stretches = Stretches.of(shape, closed)
-    limits = np.minimum(speed, np.sqrt(acceleration * stretches.radii))
-    corners = junction_speeds(stretches.turns, acceleration)
-    times = np.array([_chain_time(stretches, limits, corners, start, acceleration) for start in starts])
+    shape: tuple[Vertex, ...], closed: bool, starts: tuple[int, ...], speed: float,
+    kinematics: Kinematics, turn: float,
+) -> Floats:  # fmt: skip
+    stretches = Stretches.of(shape, closed, np.radians(turn))
+    if not len(stretches.lengths):
+        return np.zeros(len(starts))
+    chain = _Chain.of(stretches, speed, kinematics)
+    times = np.array([chain.seconds(stretches.number[start]) for start in starts])
     times.setflags(write=False)
     return times
 
 
 @dataclass(frozen=True)
 class Stretches:
-    """The lines and arcs of a contour as arrays of one length.
+    """The lines and arcs of a contour as arrays of one length, those of no length left out.
 
     Attributes
     ----------
@@ -84,114 +79,116 @@ class Stretches:
         Along the stretch, mm.
     radii
         Infinite for a line.
-    turns
-        Change of direction where the stretch begins, radians from 0; the first of an open contour
-        says nothing.
+    first, last
+        Headings where the stretch begins and ends, radians; the last is the first plus what it turns by.
+    number
+        For each vertex of the contour the stretch that begins there or next after it.
     """
 
     lengths: Floats
     radii: Floats
-    turns: Floats
+    first: Floats
+    last: Floats
+    number: list[int]
 
     @classmethod
-    def of(cls, vertices: Sequence[Vertex], closed: bool = True) -> "Stretches":
-        """Measure the stretches between vertices."""
+    def of(cls, vertices: Sequence[Vertex], closed: bool = True, turn: float = 0.0) -> "Stretches":
+        """Measure the stretches between vertices, the whole turned by `turn` radians."""
         table = np.array(vertices, dtype=float)
-        ends = np.roll(table, -1, axis=0)
-        if not closed:
-            table, ends = table[:-1], ends[:-1]
-        chords, bulges = ends[:, :2] - table[:, :2], np.abs(table[:, 2])
-        spans, safe = np.hypot(chords[:, 0], chords[:, 1]), np.where(bulges > 0, bulges, 1)
-        lengths = np.where(bulges > 0, spans * (1 + safe**2) / safe * np.arctan(safe), spans)
-        radii = np.where(bulges > 0, spans * (1 + safe**2) / (4 * safe), np.inf)
-        return cls(lengths, radii, _turns(chords, spans, 2 * np.arctan(table[:, 2])))
+        chords, bulges = np.roll(table, -1, axis=0)[:, :2] - table[:, :2], table[:, 2]
+        spans = np.hypot(chords[:, 0], chords[:, 1])
+        real = spans > 0
+        real[-1] &= closed
+        number = np.cumsum(real) - real
+        chords, spans, bulges = chords[real], spans[real], bulges[real]
+        bent, steep = bulges != 0, np.where(bulges != 0, np.abs(bulges), 1)
+        lengths = np.where(bent, spans * (1 + steep**2) / steep * np.arctan(steep), spans)
+        radii = np.where(bent, spans * (1 + steep**2) / (4 * steep), np.inf)
+        middle, half = np.arctan2(chords[:, 1], chords[:, 0]) + turn, 2 * np.arctan(bulges)
+        return cls(lengths, radii, middle - half, middle + half, (number % max(len(spans), 1)).tolist())
+
+    @property
+    def shares(self) -> Floats:
+        """The most that a direction of each stretch has of x and of y, shape (n, 2)."""
+        return np.column_stack([self._most_cosine(0.0), self._most_cosine(np.pi / 2)])
+
+    def _most_cosine(self, axis: float) -> Floats:
+        """Give the most of an axis in any heading of each stretch: 1 where one runs along it."""
+        low, high = np.minimum(self.first, self.last) - axis, np.maximum(self.first, self.last) - axis
+        passes = np.floor(high / np.pi) > np.floor(low / np.pi)
+        return np.asarray(np.where(passes, 1.0, np.maximum(np.abs(np.cos(low)), np.abs(np.cos(high)))))
+
+    @property
+    def changes(self) -> Floats:
+        """Change of the direction where each stretch begins, as a vector of length 0 to 2, shape (n, 2)."""
+        before = np.roll(self.last, 1)
+        half, middle = (self.first - before) / 2, (self.first + before) / 2
+        return np.asarray((2 * np.sin(half))[:, None] * np.column_stack([-np.sin(middle), np.cos(middle)]))
 
 
-def junction_speeds(turns: Floats, acceleration: float, deviation: float = JUNCTION_DEVIATION_MM) -> Floats:
-    """Do what `nesting.motion.profile.junction_speed` does for an array of turns in radians."""
-    c = np.cos(np.minimum(turns, np.pi) / 2).clip(0, 1)
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.sqrt(acceleration * deviation * c / (1 - c)))
+def corner_speeds(changes: Floats, kinematics: Kinematics) -> Floats:
+    """Speeds at which corners are taken, by the machine's law.
 
+    It does for arrays what `nesting.motion.profile.junction_speed` and `jump_speed` do; the
+    acceleration is the one that the axes have in the direction of the change.
 
-def sweeps_time(sweeps: Sequence[Sweep], speed: float, travel_speed: float, acceleration: float) -> float:
-    """Time of sweeps in their order, beam-off gaps on one line crossed at the sweep's speed.
-
-    Each line has a run-up and a run-out; between two lines the beam turns round, and the step to the
-    next line is taken meanwhile, so that a rectangle takes what
-    `nesting.motion.profile.raster_time` says.
-
-    >>> rows = [(0, k / 10, 60, k / 10) if k % 2 == 0 else (60, k / 10, 0, k / 10) for k in range(301)]
-    >>> round(sweeps_time(rows, 400, 400, 5000), 2)
-    93.31
+    Parameters
+    ----------
+    changes
+        Of the direction, shape (n, 2).
     """
-    if not sweeps:
-        return 0.0
-    return _lines_time(tuple(map(tuple, sweeps)), speed, travel_speed, acceleration)
+    sizes = np.hypot(changes[:, 0], changes[:, 1])
+    sine = (sizes / 2).clip(0, 1)
+    with np.errstate(divide="ignore"):
+        if kinematics.velocity_jump is not None:
+            return np.asarray(kinematics.velocity_jump / sizes)
+        directions = np.abs(changes) / np.where(sizes > 0, sizes, 1)[:, None]
+        limits = most_within(kinematics.axis_accelerations, directions)
+        # c / (1 - c) for the cosine of half the turn, without loss where the turn is small
+        cosine = np.sqrt(1 - sine**2)
+        rounded = kinematics.junction_deviation * cosine * (1 + cosine) / sine**2
+        return np.asarray(np.sqrt(np.minimum(kinematics.acceleration, limits) * rounded))
 
 
-@lru_cache(maxsize=1024)
-def _lines_time(sweeps: tuple[Sweep, ...], speed: float, travel_speed: float, acceleration: float) -> float:
-    lines = _joined(np.array(sweeps, dtype=float))
-    spans = lines[:, 2:] - lines[:, :2]
-    lengths = np.hypot(spans[:, 0], spans[:, 1])
-    total = float(np.sum(lengths / speed) + 2 * speed / acceleration)
-    if len(lines) == 1:
-        return total
-    along = spans / np.where(lengths > 0, lengths, 1)[:, None]
-    run_up = along * speed * speed / (2 * acceleration)
-    hops = (lines[1:, :2] - run_up[1:]) - (lines[:-1, 2:] + run_up[:-1])
-    ahead = np.abs(np.sum(hops * along[:-1], axis=1))
-    aside = np.abs(hops[:, 0] * along[:-1, 1] - hops[:, 1] * along[:-1, 0])
-    turning = 2 * speed / acceleration + travel_time(ahead, travel_speed, acceleration)
-    return total + float(np.sum(np.maximum(turning, travel_time(aside, travel_speed, acceleration))))
+@dataclass(frozen=True)
+class _Chain:
+    """Stretches with what limits the speed on each and where it begins, and the acceleration along it."""
+
+    lengths: Floats
+    speeds: Floats
+    corners: Floats
+    accelerations: Floats
+
+    @classmethod
+    def of(cls, stretches: Stretches, speed: float, kinematics: Kinematics) -> "_Chain":
+        shares = stretches.shares
+        along = np.minimum(kinematics.acceleration, most_within(kinematics.axis_accelerations, shares))
+        # across an arc the axes change places
+        across = np.minimum(
+            kinematics.acceleration, most_within(kinematics.axis_accelerations, shares[:, ::-1])
+        )
+        speeds = np.minimum(speed, most_within(kinematics.axis_speeds, shares))
+        speeds = np.minimum(speeds, np.sqrt(across * stretches.radii))
+        return cls(stretches.lengths, speeds, corner_speeds(stretches.changes, kinematics), along)
+
+    def seconds(self, start: int) -> float:
+        """Look ahead along the chain from a stretch: squared speeds grow by no more than 2 a L a stretch."""
+        lengths, speeds, corners, rates = (
+            np.roll(values, -start)
+            for values in (self.lengths, self.speeds, self.corners, self.accelerations)
+        )
+        inner = np.minimum(corners[1:], np.minimum(speeds[:-1], speeds[1:]))
+        squares = np.concatenate([[0.0], inner**2, [0.0]])
+        gained = np.concatenate([[0.0], np.cumsum(2 * rates * lengths)])
+        squares = np.minimum.accumulate(squares - gained) + gained
+        squares = np.minimum.accumulate((squares + gained)[::-1])[::-1] - gained
+        ends = np.sqrt(squares.clip(0))
+        return float(np.sum(_stretch_times(lengths, speeds, rates, ends[:-1], ends[1:])))
 
 
-def _joined(sweeps: Floats) -> Floats:
-    """Join sweeps that follow one another on one line in one direction."""
-    spans = sweeps[:, 2:] - sweeps[:, :2]
-    gaps = sweeps[1:, :2] - sweeps[:-1, 2:]
-    reach = np.hypot(gaps[:, 0], gaps[:, 1]) * np.hypot(spans[1:, 0], spans[1:, 1])
-    lengths = np.hypot(spans[:, 0], spans[:, 1])
-    onward = np.sum(gaps * spans[1:], axis=1) >= reach * (1 - 1e-9)
-    parallel = np.sum(spans[:-1] * spans[1:], axis=1) >= lengths[:-1] * lengths[1:] * (1 - 1e-9)
-    same = onward & parallel
-    first = np.concatenate([[True], ~same])
-    last = np.concatenate([~same, [True]])
-    return np.hstack([sweeps[first, :2], sweeps[last, 2:]])
-
-
-def _turns(chords: Floats, spans: Floats, half_sweeps: Floats) -> Floats:
-    """Change of direction between each stretch and the one before it; stretches of no length count 0."""
-    real = np.flatnonzero(spans > 0)
-    turns = np.zeros(len(spans))
-    headings = np.arctan2(chords[real, 1], chords[real, 0])
-    change = (headings - half_sweeps[real]) - np.roll(headings + half_sweeps[real], 1)
-    turns[real] = np.abs((change + np.pi) % (2 * np.pi) - np.pi)
-    return turns
-
-
-def _chain_time(
-    stretches: Stretches, limits: Floats, corners: Floats, start: int, acceleration: float
-) -> float:
-    """Look ahead along the chain from `start`: squared speeds grow by no more than 2 a L a stretch."""
-    lengths, limits = np.roll(stretches.lengths, -start), np.roll(limits, -start)
-    inner = np.minimum(np.roll(corners, -start)[1:], np.minimum(limits[:-1], limits[1:]))
-    squares = np.concatenate([[0.0], inner**2, [0.0]])
-    gained = np.concatenate([[0.0], np.cumsum(2 * acceleration * lengths)])
-    squares = np.minimum.accumulate(squares - gained) + gained
-    squares = np.minimum.accumulate((squares + gained)[::-1])[::-1] - gained
-    speeds = np.sqrt(squares.clip(0))
-    return float(np.sum(_stretch_times(lengths, limits, speeds[:-1], speeds[1:], acceleration)))
-
-
-def _stretch_times(
-    lengths: Floats, limits: Floats, starts: Floats, ends: Floats, acceleration: float
-) -> Floats:
+def _stretch_times(lengths: Floats, speeds: Floats, rates: Floats, starts: Floats, ends: Floats) -> Floats:
     """Do what `nesting.motion.profile.move_time` does for arrays."""
     halves = (starts**2 + ends**2) / 2
-    peaks = np.minimum(np.sqrt(acceleration * lengths + halves), limits)
-    cruise = (lengths - (peaks**2 - halves) / acceleration).clip(0)
-    # an arc of no length allows no speed, and takes no time
-    cruising = np.divide(cruise, limits, out=np.zeros_like(cruise), where=cruise > 0)
-    return np.asarray((2 * peaks - starts - ends) / acceleration + cruising)
+    peaks = np.minimum(np.sqrt(rates * lengths + halves), speeds)
+    cruise = (lengths - (peaks**2 - halves) / rates).clip(0)
+    return np.asarray((2 * peaks - starts - ends) / rates + cruise / speeds)

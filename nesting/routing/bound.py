@@ -66,13 +66,11 @@ def _nearest_legs(strokes: Strokes, start: Point) -> Floats:
     least = np.zeros((count + 1, count + 1))
     for stroke in range(count):
         ways = strokes.ways(stroke)
-        hops = strokes.entry[:, None] - strokes.leave[ways.start : ways.stop]
-        reached = np.hypot(hops[..., 0], hops[..., 1]).min(axis=1)
+        reached = strokes.weigh(strokes.entry[:, None] - strokes.leave[ways.start : ways.stop]).min(axis=1)
         least[stroke + 1, 1:] = np.minimum.reduceat(reached, first)
-    hops = strokes.entry - np.array(start)
-    least[0, 1:] = np.minimum.reduceat(np.hypot(hops[:, 0], hops[:, 1]), first)
+    least[0, 1:] = np.minimum.reduceat(strokes.weigh(strokes.entry - np.array(start)), first)
     least[1:, 0] = least[0, 1:]
-    return strokes.weigh(np.minimum(least, least.T))
+    return np.minimum(least, least.T)
 
 
 def _cheapest_tree(legs: Floats) -> tuple[float, Ints]:

@@ -42,5 +42,4 @@ def _traced(strokes: Strokes, order: Ints, came_from: list[Ints], last: int) -> 
 
 
 def _cost(strokes: Strokes, leave: Floats, entry: Floats) -> Floats:
-    hops = leave[:, None, :] - entry[None, :, :]
-    return strokes.weigh(np.hypot(hops[..., 0], hops[..., 1]))
+    return strokes.weigh(leave[:, None, :] - entry[None, :, :])

@@ -10,7 +10,8 @@ from shapely import Point as ShapelyPoint
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
 from nesting.job.job import Machine
-from nesting.motion.time import contour_time, travel_time
+from nesting.motion.moves import move_times, travel_time
+from nesting.motion.time import contour_time
 from nesting.packing.stop import Stop
 from nesting.plan_values import Path, Pocket, Step, Times
 from nesting.routing.bound import tree_bound
@@ -232,9 +233,7 @@ def _cuts(task: CutTask, begun: Sequence[_Begun]) -> Cuts:
     """Gather what spreading heat must know, contour by contour."""
     machine = task.machine
     ends = np.array([cut.ends for cut in begun])
-    seconds = [
-        machine.cut_dwell + contour_time(c.run, machine.cut_speed, machine.acceleration) for c in begun
-    ]
+    seconds = [machine.cut_dwell + contour_time(c.run, machine.cut_speed, machine.kinematics) for c in begun]
     return Cuts(ends[:, 0], ends[:, 1], np.array(seconds), task.near, task.phase, tuple(task.before))
 
 
@@ -242,7 +241,7 @@ def _path(task: CutTask, keys: Sequence[Key], begun: Sequence[_Begun], cuts: Cut
     machine, order = task.machine, np.array(spread.order)
     hops = cuts.entry[order] - np.vstack([[task.start], cuts.leave[order[:-1]]])
     distances = np.hypot(hops[:, 0], hops[:, 1])
-    travelling = float(travel_time(distances, machine.travel_speed, machine.acceleration).sum())
+    travelling = float(move_times(hops, machine.travel_speed, machine.kinematics).sum())
     steps = tuple(
         Step(*keys[k], begun[k].start, begun[k].backwards, lead=begun[k].lead, wait=wait)
         for k, wait in zip(spread.order, spread.waits, strict=True)
@@ -270,6 +269,6 @@ def _bound(task: CutTask, reached: float) -> float:
     gaps[1:, 1:] = task.gaps[:, :count]
     gaps[0, 1:] = gaps[1:, 0] = [ShapelyPoint(task.start).distance(line) for line in task.lines]
     # a lead-in begins beside its contour
-    legs = travel_time(np.maximum(gaps - machine.lead_in, 0), machine.travel_speed, machine.acceleration)
+    legs = travel_time(np.maximum(gaps - machine.lead_in, 0), *machine.kinematics.most(machine.travel_speed))
     cutting = math.fsum(contour.length for contour in task.contours) / machine.cut_speed
     return cutting + count * machine.cut_dwell + tree_bound(legs, reached, BOUND_WORK // (count + 1))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nesting.job.job import Machine
-from nesting.motion.time import travel_time
+from nesting.motion.moves import move_times
 from nesting.packing.stop import Stop
 from nesting.routing.legs import Order, closure
 from nesting.routing.shapes import Floats, Point
@@ -86,8 +86,7 @@ class _Clock:
         self.cuts, self.heat = cuts, machine.heat_time
         leave = np.vstack([cuts.leave, [start]])
         hops = leave[:, None] - cuts.entry
-        gaps = np.hypot(hops[..., 0], hops[..., 1])
-        self.moves: list[list[float]] = travel_time(gaps, machine.travel_speed, machine.acceleration).tolist()
+        self.moves: list[list[float]] = move_times(hops, machine.travel_speed, machine.kinematics).tolist()
         self.seconds: list[float] = cuts.seconds.tolist()
         self.earlier = closure(len(cuts.seconds), cuts.before)
 

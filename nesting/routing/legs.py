@@ -40,11 +40,10 @@ class Legs:
         leave, entry = np.vstack([strokes.leave, [start]]), strokes.entry
         costs = np.full((size + 2, size + 2), np.inf)
         hops = leave[:, None, :] - entry[None, :, :]
-        costs[: size + 1, :size] = strokes.weigh(np.hypot(hops[..., 0], hops[..., 1])) + strokes.cost
+        costs[: size + 1, :size] = strokes.weigh(hops) + strokes.cost
         costs[:size, size + 1] = 0.0
         if end is not None:
-            last = strokes.leave - np.array([end])
-            costs[:size, size + 1] = strokes.weigh(np.hypot(last[:, 0], last[:, 1]))
+            costs[:size, size + 1] = strokes.weigh(strokes.leave - np.array([end]))
         return cls(strokes, costs, closure(strokes.count, before))
 
     @property

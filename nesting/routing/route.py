@@ -81,9 +81,9 @@ def _good_starts(
     for k, run in enumerate(runs):
         points = shapes[run.shape].points
         if shapes[run.shape].starts > CLOSER_LOOK:
-            detour = weigh(np.hypot(*(points - (places[k - 1][1] if k else np.array(start))).T))
+            detour = weigh(points - (places[k - 1][1] if k else np.array(start)))
             if k + 1 < len(runs):
-                detour = detour + weigh(np.hypot(*(points - places[k + 1][0]).T))
+                detour = detour + weigh(points - places[k + 1][0])
             best = np.argsort(detour, kind="stable")[: CLOSER_LOOK - 1]
             starts[run.shape] = np.unique([run.start, *best.tolist()])
     return starts

@@ -12,7 +12,8 @@ import numpy as np
 
 from nesting.geometry.contour import cos_sin
 from nesting.job.job import Machine
-from nesting.motion.time import Sweep, travel_time
+from nesting.motion.moves import limits_along, travel_time
+from nesting.motion.sweeping import Sweep
 from nesting.routing.shapes import Block, Floats, Place
 from nesting.routing.strokes import Ints
 
@@ -159,6 +160,24 @@ def _phase(across: Floats, interval: float) -> float:
     return 0.0 if interval - phase < ALIGNED_MM / 2 else phase
 
 
+@dataclass(frozen=True)
+class Pace:
+    """Most speed and acceleration of sweeps on a grid of lines, and of moves along and across it."""
+
+    sweep: tuple[float, float]
+    along: tuple[float, float]
+    across: tuple[float, float]
+    interval: float
+
+    @classmethod
+    def of(cls, grid: tuple[int, int, int, int], speed: float, machine: Machine) -> "Pace":
+        """Work out what the machine allows on the lines of a grid."""
+        ways = np.array([[grid[0], grid[1]], [grid[1], grid[0]]]) / 1e4
+        sweeps, rates = (values.tolist() for values in limits_along(ways, speed, machine.kinematics))
+        moves = limits_along(ways, machine.travel_speed, machine.kinematics)[0].tolist()
+        return cls((sweeps[0], rates[0]), (moves[0], rates[0]), (moves[1], rates[1]), grid[2] / 1e4)
+
+
 class Joint:
     """The lines of several fills of one grid, joined one after the other, and the time to sweep them."""
 
@@ -172,13 +191,14 @@ class Joint:
         np.minimum(self.low[part], rows.low, out=self.low[part])
         np.maximum(self.high[part], rows.high, out=self.high[part])
 
-    def seconds(self, interval: float, speed: float, machine: Machine) -> float:
-        """Estimate what `nesting.motion.time.sweeps_time` says of the fills swept together."""
+    def seconds(self, pace: Pace) -> float:
+        """Estimate what `nesting.motion.sweeping.sweeps_time` says of the fills swept together."""
         line = np.flatnonzero(self.low < np.inf)
         low, high = self.low[line], self.high[line]
-        ramp = 2 * speed / machine.acceleration
+        speed, rate = pace.sweep
+        ramp = 2 * speed / rate
         ends = np.where(np.arange(len(line) - 1) % 2 == 0, np.abs(np.diff(high)), np.abs(np.diff(low)))
-        ahead = travel_time(ends, machine.travel_speed, machine.acceleration)
-        aside = travel_time(np.diff(line) * interval, machine.travel_speed, machine.acceleration)
+        ahead = travel_time(ends, *pace.along)
+        aside = travel_time(np.diff(line) * pace.interval, *pace.across)
         turning = np.maximum(ramp + ahead, aside)
         return float((high - low).sum() / speed + ramp + turning.sum())

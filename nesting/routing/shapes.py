@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from nesting.geometry.contour import Contour, cos_sin
 from nesting.job.job import Machine
-from nesting.motion.time import Sweep, start_times, sweeps_time, travel_time
+from nesting.motion.moves import move_times
+from nesting.motion.sweeping import Sweep, sweeps_time
+from nesting.motion.time import start_times
 
 Floats = NDArray[np.float64]
 Point = tuple[float, float]
@@ -63,7 +65,7 @@ class Line:
 
     def times(self, starts: Sequence[int], machine: Machine) -> Floats:
         """Seconds for all passes from each of some vertices, return moves between passes included."""
-        once = start_times(self.contour, starts, self.speed, machine.acceleration) + self.dwell
+        once = self.dwell + start_times(self.contour, starts, self.speed, machine.kinematics, self.place[2])
         if self.passes == 1:
             return once
         back = 0.0 if self.contour.closed else _back(self.points, machine)
@@ -97,7 +99,7 @@ class Block:
 
     def times(self, starts: Sequence[int], machine: Machine) -> Floats:
         """Seconds for all passes, return moves between passes included; the same for all `starts`."""
-        once = sweeps_time(self.sweeps, self.speed, machine.travel_speed, machine.acceleration)
+        once = sweeps_time(self.sweeps, self.speed, machine.travel_speed, machine.kinematics, self.place[2])
         back = _back(self.points, machine) if self.passes > 1 else 0.0
         return np.full(len(starts), self.passes * once + (self.passes - 1) * back)
 
@@ -127,13 +129,13 @@ def measure(shapes: Sequence[Shape], runs: Sequence[Run], start: Point, machine:
     Travel is what lies between the runs; the run-up of sweeps and the gaps between them count in
     the time only.
     """
-    distances = moves(shapes, runs, start)
-    travelling = travel_time(distances, machine.travel_speed, machine.acceleration)
+    hops = moves(shapes, runs, start)
+    travelling = move_times(hops, machine.travel_speed, machine.kinematics)
     running: dict[type, list[float]] = {Line: [], Block: []}
     for run in runs:
         running[type(shapes[run.shape])].append(float(shapes[run.shape].times((run.start,), machine)[0]))
     return Measure(
-        float(distances.sum()),
+        float(np.hypot(hops[:, 0], hops[:, 1]).sum()),
         math.fsum(shapes[run.shape].beam for run in runs),
         float(travelling.sum()),
         math.fsum(running[Line]),
@@ -142,12 +144,11 @@ def measure(shapes: Sequence[Shape], runs: Sequence[Run], start: Point, machine:
 
 
 def moves(shapes: Sequence[Shape], runs: Sequence[Run], start: Point) -> Floats:
-    """Distances in mm from `start` to the first run and on from each run to the next."""
+    """Give the moves in mm from `start` to the first run and on from each run to the next, shape (n, 2)."""
     if not runs:
-        return np.zeros(0)
+        return np.zeros((0, 2))
     places = np.array([shapes[run.shape].ends(run) for run in runs])
-    hops = places[:, 0] - np.vstack([[start], places[:-1, 1]])
-    return np.asarray(np.hypot(hops[:, 0], hops[:, 1]))
+    return np.asarray(places[:, 0] - np.vstack([[start], places[:-1, 1]]))
 
 
 def _placed(points: Floats, place: Place) -> Floats:
@@ -157,8 +158,7 @@ def _placed(points: Floats, place: Place) -> Floats:
 
 
 def _back(points: Floats, machine: Machine) -> float:
-    gap = float(np.hypot(*(points[-1] - points[0])))
-    return float(travel_time(gap, machine.travel_speed, machine.acceleration))
+    return float(move_times(points[-1] - points[0], machine.travel_speed, machine.kinematics))
 
 
 @lru_cache(maxsize=4096)

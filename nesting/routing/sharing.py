@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from nesting.job.job import Machine
-from nesting.motion.time import travel_time
-from nesting.routing.rows import Joint, Rows
+from nesting.motion.moves import move_times
+from nesting.routing.rows import Joint, Pace, Rows
 
 FURTHEST = 24
 """So many fills of a row at the most are swept together."""
@@ -65,8 +65,8 @@ def _divided(
 ) -> tuple[list[tuple[int, int]], float]:
     """Cut a row into stretches so that sweeping all of them takes the least time."""
     first, last = min(rows.first for rows in row), max(rows.last for rows in row)
-    interval = row[0].grid[2] / 1e4
-    hop = float(travel_time(HOP_MM, machine.travel_speed, machine.acceleration))
+    pace = Pace.of(row[0].grid, speed, machine)
+    hop = float(move_times((HOP_MM, 0.0), machine.travel_speed, machine.kinematics))
     best = np.full(len(row) + 1, np.inf)
     best[0] = 0.0
     came_from = [0] * (len(row) + 1)
@@ -74,7 +74,7 @@ def _divided(
         joint = Joint(first, last)
         for stop in range(begin + 1, min(begin + FURTHEST, len(row)) + 1):
             joint.join(row[stop - 1])
-            time = best[begin] + passes * (joint.seconds(interval, speed, machine) + hop)
+            time = best[begin] + passes * (joint.seconds(pace) + hop)
             if time < best[stop] - 1e-9:
                 best[stop], came_from[stop] = time, begin
     cuts, stop = [], len(row)

@@ -31,7 +31,7 @@ def straighten(strokes: Strokes, ways: Ints, start: Point, end: Point | None, st
     second = np.diff(keeper, prepend=-1) == 0
     inner = np.where(second[:, None], leave[keeper], entry[keeper])
     points = np.vstack([[start], inner, [start if end is None else end]])
-    distances = strokes.weigh(np.hypot(*(points[:, None] - points).transpose(2, 0, 1)))
+    distances = strokes.weigh(points[:, None] - points)
     if end is None:
         distances[-1, :] = distances[:, -1] = 0.0
     seconds = np.flatnonzero(second) + 1

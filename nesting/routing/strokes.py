@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.job.job import Machine
-from nesting.motion.time import travel_time
+from nesting.motion.moves import move_times
 from nesting.routing.shapes import Floats, Point, Shape
 
 Ints = NDArray[np.int64]
@@ -30,7 +30,7 @@ class Strokes:
     start, backwards
         How it is run: see `nesting.routing.shapes.Run`.
     weigh
-        Turns distances into the cost of moving them.
+        Turns moves, shape (..., 2), into what they cost.
     """
 
     owner: Ints
@@ -62,10 +62,9 @@ class Strokes:
                        self.start[ways], self.backwards[ways], self.weigh)  # fmt: skip
 
     def moves(self, ways: Sequence[int] | Ints, start: Point) -> Floats:
-        """Distances in mm from `start` to the first way and on from each way to the next."""
+        """Give the moves in mm from `start` to the first way and on from way to way, shape (n, 2)."""
         entry, leave = self.entry[ways], self.leave[ways]
-        hops = entry - np.vstack([np.array([start]), leave[:-1]]) if len(ways) else np.zeros((0, 2))
-        return np.hypot(hops[:, 0], hops[:, 1])
+        return entry - np.vstack([np.array([start]), leave[:-1]]) if len(ways) else np.zeros((0, 2))
 
     def total(self, ways: Sequence[int] | Ints, start: Point, end: Point | None = None) -> float:
         """Cost of running ways one after the other, and of the move to `end` if there is one."""
@@ -74,7 +73,7 @@ class Strokes:
         cost = float(np.sum(self.weigh(self.moves(ways, start))) + np.sum(self.cost[ways]))
         if end is None:
             return cost
-        return cost + float(self.weigh(np.hypot(*(self.leave[ways[-1]] - np.array(end)))))
+        return cost + float(self.weigh(self.leave[ways[-1]] - np.array(end)))
 
 
 def make_strokes(
@@ -98,11 +97,11 @@ def make_strokes(
 
 
 def weighing(machine: Machine | None) -> Weigh:
-    """Give the cost of a travel distance: its time on the machine, or itself."""
+    """Give the cost of travelling: its time on the machine, or its length."""
     if machine is None:
-        return _as_is
-    speed, acceleration = machine.travel_speed, machine.acceleration
-    return lambda distance: travel_time(distance, speed, acceleration)
+        return _length
+    speed, kinematics = machine.travel_speed, machine.kinematics
+    return lambda hops: move_times(hops, speed, kinematics)
 
 
 _Ways = tuple[Floats, Floats, Floats, Ints, NDArray[np.bool_]]
@@ -130,5 +129,5 @@ def _spread(points: Floats, most: int) -> Ints:
     return np.unique(np.searchsorted(along, np.linspace(0, along[-1], most, endpoint=False)))
 
 
-def _as_is(distance: Floats) -> Floats:
-    return distance
+def _length(hops: Floats) -> Floats:
+    return np.asarray(np.hypot(hops[..., 0], hops[..., 1]))

@@ -9,7 +9,7 @@ import numpy as np
 from nesting.geometry.drawing import joint_bounds
 from nesting.geometry.region import Region
 from nesting.job.job import Machine
-from nesting.motion.time import travel_time
+from nesting.motion.moves import move_times
 from nesting.plan_values import Filling, Marking, Pocket, Trace
 from nesting.routing.shapes import Point
 
@@ -60,5 +60,5 @@ def _trace(points: Sequence[Point], machine: Machine, start: Point) -> Trace:
     first = min(range(len(points)), key=lambda k: math.dist(points[k], start))
     ring = [*points[first:], *points[:first]]
     hops = np.diff(np.array([start, *ring, ring[0]]), axis=0)
-    times = travel_time(np.hypot(hops[:, 0], hops[:, 1]), machine.travel_speed, machine.acceleration)
+    times = move_times(hops, machine.travel_speed, machine.kinematics)
     return Trace(tuple(ring), float(times.sum()))

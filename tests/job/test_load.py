@@ -12,6 +12,7 @@ from nesting.examples import write_example
 from nesting.geometry.drawing import Drawing
 from nesting.job.document import JobDocument
 from nesting.job.job import Job, OrderLine
+from nesting.job.kinematics import Kinematics
 from nesting.job.load import job_from, load_job
 
 DOT = '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="20mm"><rect width="9" height="9"/></svg>'
@@ -245,6 +246,27 @@ def test_a_list_is_no_job() -> None:
     """A document that is not a table is refused as a whole."""
     with pytest.raises(InputError, match="one table"):
         job_from([1, 2])  # type: ignore[arg-type]
+
+
+def test_a_machine_states_how_it_moves() -> None:
+    """Limits of the axes and a law for corners are taken over, the deviation in mm."""
+    machine = small()["machine"]
+    axes = {"axis_speeds": {"x": 600.0, "y": 300.0}, "axis_accelerations": {"x": 4000.0, "y": 900.0}}
+    limited = job_from(small(machine={**machine, **axes, "junction_deviation": "0.1 cm"})).machine
+    assert limited.kinematics == Kinematics(3000.0, (600.0, 300.0), (4000.0, 900.0), 1.0)
+    jumping = job_from(small(machine={**machine, "velocity_jump": 12.0})).machine
+    assert jumping.kinematics == Kinematics(velocity_jump=12.0)
+    assert job_from(small()).machine.kinematics == Kinematics()
+
+
+def test_how_a_machine_moves_may_be_wrong() -> None:
+    """Half a pair of limits, limits of no size and two laws for corners are refused, all at once."""
+    wrong = {"axis_speeds": {"x": 600.0}, "axis_accelerations": {"x": 0.0, "y": 900.0}}
+    corners = {"junction_deviation": 0.05, "velocity_jump": 12.0}
+    found = refused(small(machine={**small()["machine"], **wrong}))
+    assert set(found) == {"machine.axis_speeds.y", "machine.axis_accelerations.x"}
+    found = refused(small(machine={**small()["machine"], **corners}))
+    assert "beside junction_deviation" in found["machine.velocity_jump"]
 
 
 def test_a_lens_gives_the_machine_its_depth_of_focus() -> None:

@@ -3,19 +3,27 @@
 import math
 import random
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from nesting.geometry.contour import Arc, Contour
-from nesting.motion.profile import move_time
-from nesting.motion.time import contour_time, start_times, sweeps_time, travel_time
+from nesting.job.kinematics import Kinematics
+from nesting.motion.moves import move_times, travel_time
+from nesting.motion.profile import jump_speed, junction_speed, move_time
+from nesting.motion.sweeping import sweeps_time
+from nesting.motion.time import contour_time, corner_speeds, start_times
 
+STEADY = Kinematics(1000)
+BRISK = Kinematics(5000)
 SQUARE = Contour.polyline([(0, 0), (40, 0), (40, 40), (0, 40)])
 
 
 @pytest.mark.parametrize(("speed", "expected"), [(20, "8.0321856"), (100, "1.9377003")])
 def test_square(speed: float, expected: str) -> None:
     """A square takes the time printed in the handbook (derived there, checked by integration)."""
-    assert f"{contour_time(SQUARE, speed, 1000):.7f}" == expected
+    assert f"{contour_time(SQUARE, speed, STEADY):.7f}" == expected
 
 
 def headings(contour: Contour) -> list[tuple[float, float, float, float]]:
@@ -33,27 +41,66 @@ def headings(contour: Contour) -> list[tuple[float, float, float, float]]:
     return rows
 
 
-def integrated(contour: Contour, speed: float, acceleration: float, pieces: int = 2000) -> float:
+def of_axes(limits: tuple[float, float] | None, heading: float) -> float:
+    """Give the longest vector in a direction of which neither axis has more than its limit."""
+    if limits is None:
+        return math.inf
+    c, s = abs(math.cos(heading)), abs(math.sin(heading))
+    return min(limits[0] / c if c > 1e-12 else math.inf, limits[1] / s if s > 1e-12 else math.inf)
+
+
+def worst(
+    limits: tuple[float, float] | None, first: float, last: float, most: float, across: float = 0.0
+) -> float:
+    """Give the least that the axes allow over the headings of a stretch, tried one by one."""
+    tried = [first + (last - first) * k / 2000 + across for k in range(2001 if last != first else 1)]
+    return min(most, *(of_axes(limits, heading) for heading in tried))
+
+
+def corner(before: float, after: float, machine: Kinematics) -> float:
+    """Square of the speed at which a corner between two headings is taken."""
+    turn = abs(math.remainder(after - before, 2 * math.pi))
+    if machine.velocity_jump is not None:
+        chord = 2 * math.sin(turn / 2)
+        return (machine.velocity_jump / chord) ** 2 if chord else math.inf
+    inward = math.atan2(math.sin(after) - math.sin(before), math.cos(after) - math.cos(before))
+    c = math.cos(turn / 2)
+    acceleration = min(machine.acceleration, of_axes(machine.axis_accelerations, inward))
+    return acceleration * machine.junction_deviation * c / (1 - c) if c < 1 else math.inf
+
+
+def integrated(contour: Contour, speed: float, machine: Kinematics, pieces: int = 2000) -> float:
     """Integrate the law step by step: speed limits at every place, no more than the acceleration between."""
-    squares, steps = [0.0], []
+    squares, steps, rates = [0.0], [], []
     rows = headings(contour)
-    for k, (length, radius, _, last) in enumerate(rows):
-        limit = min(speed**2, acceleration * radius)
+    for k, (length, radius, first, last) in enumerate(rows):
+        along = worst(machine.axis_accelerations, first, last, machine.acceleration)
+        across = worst(machine.axis_accelerations, first, last, machine.acceleration, math.pi / 2)
+        limit = min(worst(machine.axis_speeds, first, last, speed) ** 2, across * radius)
         squares[-1] = min(squares[-1], limit)
         squares += [limit] * pieces
         steps += [length / pieces] * pieces
+        rates += [along] * pieces
         if k + 1 < len(rows):
-            turn = abs(math.remainder(rows[k + 1][2] - last, 2 * math.pi))
-            c = math.cos(turn / 2)
-            squares[-1] = min(limit, acceleration * 0.05 * c / (1 - c) if c < 1 else math.inf)
+            squares[-1] = min(limit, corner(last, rows[k + 1][2], machine))
     squares[-1] = 0.0
     for k, step in enumerate(steps):
-        squares[k + 1] = min(squares[k + 1], squares[k] + 2 * acceleration * step)
+        squares[k + 1] = min(squares[k + 1], squares[k] + 2 * rates[k] * step)
     for k in range(len(steps) - 1, -1, -1):
-        squares[k] = min(squares[k], squares[k + 1] + 2 * acceleration * steps[k])
+        squares[k] = min(squares[k], squares[k + 1] + 2 * rates[k] * steps[k])
     return math.fsum(
         2 * s / (math.sqrt(u) + math.sqrt(v)) for s, u, v in zip(steps, squares, squares[1:], strict=False)
     )
+
+
+def any_machine(chance: random.Random) -> Kinematics:
+    """Half of the machines have axes that differ, half of them the other law for corners."""
+    acceleration = chance.uniform(300, 8000)
+    jump = chance.choice([None, chance.uniform(1, 40)])
+    if chance.random() < 0.5:
+        return Kinematics(acceleration, velocity_jump=jump)
+    speeds, rates = ((chance.uniform(*span), chance.uniform(*span)) for span in ((5, 400), (200, 9000)))
+    return Kinematics(acceleration, speeds, rates, chance.uniform(0.005, 0.2), jump)
 
 
 @pytest.mark.parametrize("seed", range(200))
@@ -65,18 +112,39 @@ def test_random_paths(seed: int) -> None:
         for _ in range(chance.randint(2, 12))
     ]
     contour = Contour(tuple(vertices), closed=chance.random() < 0.5)
-    speed, acceleration = chance.uniform(5, 500), chance.uniform(300, 8000)
-    expected = integrated(contour, speed, acceleration)
-    assert contour_time(contour, speed, acceleration) == pytest.approx(expected, rel=1e-3)
-    assert contour_time(contour.reversed(), speed, acceleration) == pytest.approx(expected, rel=1e-3)
+    speed, machine = chance.uniform(5, 500), any_machine(chance)
+    expected = integrated(contour, speed, machine)
+    assert contour_time(contour, speed, machine) == pytest.approx(expected, rel=1e-3)
+    assert contour_time(contour.reversed(), speed, machine) == pytest.approx(expected, rel=1e-3)
+    turned = start_times(contour.moved(turn=-25), (0,), speed, machine, 25.0)
+    assert float(turned[0]) == pytest.approx(expected, rel=1e-3)
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 60), st.floats(0, 60), st.floats(-1.5, 1.5)), min_size=2, max_size=6),
+    st.data(),
+)
+def test_nearly_doubled_vertices(vertices: list[tuple[float, float, float]], data: st.DataObject) -> None:
+    """Vertices that all but coincide, with an arc between them, leave the time a finite number."""
+    k = data.draw(st.integers(0, len(vertices) - 1))
+    apart = data.draw(st.sampled_from([0.0, 1e-12, 4e-7, 6e-7, 1e-6, 1e-5]))
+    bulge = data.draw(st.sampled_from([0.0, 1e-9, 0.4, -1.0, 30.0]))
+    x, y, own = vertices[k]
+    doubled = [*vertices[:k], (x, y, bulge), (x + apart, y, own), *vertices[k + 1 :]]
+    closed = data.draw(st.booleans())
+    speed, machine = 120.0, data.draw(st.sampled_from([Kinematics(), Kinematics(2000, (90, 60), (900, 400))]))
+    with np.errstate(divide="raise", invalid="raise"):
+        times = start_times(Contour(tuple(doubled), closed), range(len(doubled)), speed, machine)
+    assert np.isfinite(times).all()
+    assert (times >= 0).all()
 
 
 def test_starts() -> None:
     """A closed contour timed from another vertex takes what the contour begun there takes."""
     outline = Contour(((0, 0, 0.3), (30, 5, 0), (44, 40, -0.2), (3, 25, 0)))
-    times = start_times(outline, range(4), 120, 2000)
+    times = start_times(outline, range(4), 120, Kinematics(2000))
     assert times.tolist() == pytest.approx(
-        [contour_time(outline.started(k), 120, 2000) for k in range(4)], rel=1e-9
+        [contour_time(outline.started(k), 120, Kinematics(2000)) for k in range(4)], rel=1e-9
     )
     assert len({round(time, 6) for time in times.tolist()}) > 1
 
@@ -85,13 +153,13 @@ def test_smooth_circle() -> None:
     """Two half circles in a row are taken as one, without a stop where they meet."""
     circle = Contour.circle(40)
     whole = move_time(math.pi * 40, 100, 1000)
-    assert contour_time(circle, 100, 1000) == pytest.approx(whole, rel=1e-9)
+    assert contour_time(circle, 100, STEADY) == pytest.approx(whole, rel=1e-9)
 
 
 def test_doubled_vertex() -> None:
     """A vertex given twice changes nothing."""
     doubled = Contour.polyline([(0, 0), (40, 0), (40, 0), (40, 40), (0, 40)])
-    assert contour_time(doubled, 100, 1000) == pytest.approx(contour_time(SQUARE, 100, 1000), rel=1e-12)
+    assert contour_time(doubled, 100, STEADY) == pytest.approx(contour_time(SQUARE, 100, STEADY), rel=1e-12)
 
 
 def test_travel_time() -> None:
@@ -103,19 +171,52 @@ def test_travel_time() -> None:
 def test_sweeps() -> None:
     """Gaps on a line are crossed at its speed, and a far line costs a move on top of turning round."""
     line = [(0.0, 0.0, 60.0, 0.0)]
-    alone = sweeps_time(line, 400, 400, 5000)
+    alone = sweeps_time(line, 400, 400, BRISK)
     assert alone == pytest.approx(60 / 400 + 2 * 400 / 5000)
-    assert sweeps_time([(0, 0, 20, 0), (50, 0, 60, 0)], 400, 400, 5000) == pytest.approx(alone)
+    assert sweeps_time([(0, 0, 20, 0), (50, 0, 60, 0)], 400, 400, BRISK) == pytest.approx(alone)
     back = [(0.0, 0.0, 60.0, 0.0), (60.0, 0.1, 0.0, 0.1)]
-    assert sweeps_time(back, 400, 400, 5000) == pytest.approx(2 * alone)
+    assert sweeps_time(back, 400, 400, BRISK) == pytest.approx(2 * alone)
     shifted = [(0.0, 0.0, 60.0, 0.0), (100.0, 0.1, 40.0, 0.1)]
-    assert sweeps_time(shifted, 400, 400, 5000) == pytest.approx(2 * alone + move_time(40, 400, 5000))
-    assert sweeps_time([], 400, 400, 5000) == 0
+    assert sweeps_time(shifted, 400, 400, BRISK) == pytest.approx(2 * alone + move_time(40, 400, 5000))
+    assert sweeps_time([], 400, 400, BRISK) == 0
 
 
 def test_an_arc_of_no_length_takes_no_time() -> None:
     """Where two vertices of an offset coincide, the arc between them changes no time and makes no NaN."""
     plain = Contour(((0, 0, 0), (30, 0, 0), (30, 20, 0), (0, 20, 0)))
     doubled = Contour(((0, 0, 0), (30, 0, 0.3), (30, 0, 0), (30, 20, 0), (0, 20, 0)))
-    assert contour_time(doubled, 100, 1000) >= contour_time(plain, 100, 1000) - 1e-9
-    assert contour_time(doubled, 100, 1000) < 2 * contour_time(plain, 100, 1000)
+    assert contour_time(doubled, 100, STEADY) >= contour_time(plain, 100, STEADY) - 1e-9
+    assert contour_time(doubled, 100, STEADY) < 2 * contour_time(plain, 100, STEADY)
+
+
+def test_slanting_moves() -> None:
+    """A move along an axis has its limits, a slanting one those that its direction leaves."""
+    machine = Kinematics(4000, (300, 400), (3000, 2000))
+    hops = [(100, 0), (0, -100), (60, 80), (0, 0)]
+    expected = [move_time(100, 300, 3000), move_time(100, 400, 2000), move_time(100, 500, 2500), 0.0]
+    assert move_times(hops, 900, machine).tolist() == pytest.approx(expected)
+    assert move_times(hops, 120, Kinematics(4000)).tolist() == pytest.approx(
+        [move_time(length, 120, 4000) if length else 0.0 for length in (100, 100, 100, 0)]
+    )
+
+
+def test_laws_for_corners() -> None:
+    """Corners are taken as the closed formulas say, by the one law and by the other."""
+    turns = np.radians([30, 90, 150])
+    changes = np.column_stack([np.cos(turns) - 1, np.sin(turns)])
+    by_deviation = corner_speeds(changes, Kinematics(1000)).tolist()
+    assert by_deviation == pytest.approx([junction_speed(turn, 1000) for turn in (30, 90, 150)])
+    by_jump = corner_speeds(changes, Kinematics(1000, velocity_jump=20)).tolist()
+    assert by_jump == pytest.approx([jump_speed(turn, 20) for turn in (30, 90, 150)])
+
+
+def test_sweeps_of_axes_that_differ() -> None:
+    """Sweeps have the limits of their direction, also on a blank that lies turned."""
+    machine = Kinematics(5000, (300, 100), (4000, 1000))
+    line = [(0.0, 0.0, 60.0, 0.0)]
+    assert sweeps_time(line, 400, 400, machine) == pytest.approx(60 / 300 + 2 * 300 / 4000)
+    assert sweeps_time(line, 400, 400, machine, 90.0) == pytest.approx(60 / 100 + 2 * 100 / 1000)
+    upright = [(0.0, 0.0, 0.0, 60.0), (5.0, 60.0, 5.0, 0.0)]
+    assert sweeps_time(upright, 400, 400, machine, -90.0) == pytest.approx(
+        sweeps_time([(0.0, 0.0, 60.0, 0.0), (60.0, -5.0, 0.0, -5.0)], 400, 400, machine)
+    )

@@ -226,7 +226,7 @@ def test_neighbours_cool(seed: int) -> None:
         now += move_time(abs(on - here), machine.travel_speed, machine.acceleration) + step.wait
         shape = shapely.Polygon(contour.points)
         assert all(now >= end + 25 - 1e-6 for other, end in ended if other.distance(shape) < 12)
-        now += 0.5 + contour_time(contour, machine.cut_speed, machine.acceleration, step.start)
+        now += 0.5 + contour_time(contour, machine.cut_speed, machine.kinematics, step.start)
         ended.append((shape, now))
         here = on
     assert cut.path.seconds == pytest.approx(now)

@@ -9,6 +9,7 @@ import pytest
 from nesting import InputError, order_path
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine
+from nesting.job.kinematics import Kinematics
 from nesting.motion.profile import move_time
 from nesting.motion.time import contour_time
 from nesting.routing.bound import path_bound
@@ -56,7 +57,7 @@ def test_seconds() -> None:
     for step in path.steps:
         on, off = ends(contours[step.contour], step.start, step.backwards)
         time += move_time(abs(on - here), 300, 2000)
-        time += contour_time(contours[step.contour], 20, 2000, step.start)
+        time += contour_time(contours[step.contour], 20, Kinematics(2000), step.start)
         here = off
     assert path.seconds == pytest.approx(time, rel=1e-9)
     assert time < (path.given_seconds or 0)

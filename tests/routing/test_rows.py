@@ -9,7 +9,8 @@ import pytest
 import shapely
 
 from nesting.job.job import Machine
-from nesting.motion.time import sweeps_time, travel_time
+from nesting.motion.moves import travel_time
+from nesting.motion.sweeping import sweeps_time
 from nesting.routing.rows import Rows, direction, placed_sweeps, swept_together
 from nesting.routing.shapes import Floats
 from nesting.routing.sharing import HOP_MM, share_sweeps
@@ -32,7 +33,7 @@ def random_fills(chance: random.Random, count: int, turn: float) -> list[Floats]
 
 def seconds(sweeps: tuple[tuple[float, float, float, float], ...], speed: float) -> float:
     """Time of sweeps on the machine."""
-    return sweeps_time(sweeps, speed, MACHINE.travel_speed, MACHINE.acceleration)
+    return sweeps_time(sweeps, speed, MACHINE.travel_speed, MACHINE.kinematics)
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 
 from nesting.geometry.contour import Contour, cos_sin
 from nesting.job.job import Machine, MarkSetting
-from nesting.motion.time import contour_time, sweeps_time, travel_time
+from nesting.motion.moves import move_times
+from nesting.motion.sweeping import sweeps_time
+from nesting.motion.time import contour_time
 from nesting.plan_values import CutSheet, Load, Part, Step
 from nesting_adapters.memory import Memory
 from nesting_adapters.plan_lookup import Place, Spot, as_run, in_turn, pockets_cut
@@ -47,7 +49,7 @@ def cut_visits(sheet: CutSheet, machine: Machine, start: Spot) -> list[Visit]:
 
     def stay(number_: int, steps: Sequence[Step]) -> Visit:
         runs = [as_run(pockets[number_].path[step.part], step) for step in steps]
-        seconds = sum(contour_time(run, machine.cut_speed, machine.acceleration) for run in runs)
+        seconds = sum(contour_time(run, machine.cut_speed, machine.kinematics) for run in runs)
         return Visit(number_, resampled(np.vstack([_along(run) for run in runs])), 0.0, seconds)
 
     stretches = [(step.pocket, [step]) for step in sheet.cut_path.steps]
@@ -116,8 +118,8 @@ def _timed(
     visits = [stay(number_, stretch) for number_, stretch in stretches]
     ends = [np.asarray(start), *(visit.trail[-1] for visit in visits)]
     starts = [visit.trail[0] for visit in visits]
-    ways = [float(np.hypot(*(there - here))) for here, there in zip(ends, starts, strict=False)]
-    times = travel_time(ways, machine.travel_speed, machine.acceleration).tolist()
+    ways = np.array([there - here for here, there in zip(ends, starts, strict=False)]).reshape(-1, 2)
+    times = move_times(ways, machine.travel_speed, machine.kinematics).tolist()
     total = sum(times) + sum(visit.beam_seconds for visit in visits)
     scale = seconds / total if total else 0.0
     return [
@@ -142,7 +144,7 @@ def _passed(part: Part, step: Step) -> Points:
 
 def _part_seconds(part: Part, setting: MarkSetting, machine: Machine) -> float:
     if part.kind == "line":
-        once = contour_time(part.contours[0], setting.speed, machine.acceleration)
+        once = contour_time(part.contours[0], setting.speed, machine.kinematics)
     else:
-        once = sweeps_time(part.sweeps, setting.speed, machine.travel_speed, machine.acceleration)
+        once = sweeps_time(part.sweeps, setting.speed, machine.travel_speed, machine.kinematics)
     return once * setting.passes
