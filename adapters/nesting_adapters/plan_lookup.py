@@ -8,7 +8,7 @@ from itertools import groupby
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, KeptSheet, MarkSetting, OrderLine, Stock
-from nesting.motion.time import Sweep
+from nesting.motion.sweeping import Sweep
 from nesting.plan_values import CutSheet, Filling, Load, Marking, Part, Plan, Pocket, Step
 
 Spot = tuple[float, float]
