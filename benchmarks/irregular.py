@@ -52,15 +52,24 @@ def items(
     )
 
 
-def cut_up(width: float, height: float, sheets: int, count: int, rng: random.Random) -> list[dict[str, Any]]:
+def cut_up(
+    name: str,
+    size: tuple[float, float],
+    sheets: int,
+    count: int,
+    settings: Settings,
+    turns: tuple[float, ...],
+) -> tuple[nesting.Item, ...]:
     """Cut equal sheets into `count` convex pieces, always the largest in two, with nothing left over."""
-    parts = [shapely.box(0, 0, width, height)] * sheets
+    rng = random.Random(f"{name} {settings.seed}")
+    parts = [shapely.box(0, 0, *size)] * sheets
     while len(parts) < count:
         largest = parts.pop(max(range(len(parts)), key=lambda k: parts[k].area))
         ring = largest.exterior
         ends = [ring.interpolate(ring.length * (rng.random() / 4 + start)) for start in (0.125, 0.625)]
         parts += shapely.get_parts(split(largest, shapely.LineString(ends))).tolist()
-    return [{"polygon": shapely.get_coordinates(part)[:-1].tolist(), "qty": 1} for part in parts]
+    pieces = [{"polygon": shapely.get_coordinates(part)[:-1].tolist(), "qty": 1} for part in parts]
+    return items(pieces, turns)
 
 
 def solve(instance: Pieces, settings: Settings) -> Outcome:

@@ -86,6 +86,17 @@ class Suite:
     conclusion: Callable[[Sequence[Outcome]], str]
 
 
+def accepted(outcomes: Sequence[Outcome]) -> str:
+    """Say how many layouts the independent check accepts.
+
+    Examples
+    --------
+    >>> accepted([Outcome("a", "class 1", 3, 3, 3, 0.9, True, 0.5, True)])
+    '1 of 1 layouts accepted by the check'
+    """
+    return f"{sum(o.sound for o in outcomes)} of {len(outcomes)} layouts accepted by the check"
+
+
 @dataclass(frozen=True)
 class Instance:
     """A named packing problem of a benchmark: sizes, the stock, and the published figure."""

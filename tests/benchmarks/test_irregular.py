@@ -6,8 +6,10 @@ from xml.etree import ElementTree
 
 import pytest
 
-from benchmarks import circles, irregular_bins, irregular_strip
+from benchmarks import circles, irregular_bins, irregular_strip, mixed_orders
 from benchmarks.__main__ import main
+from benchmarks.blanks import blanks
+from benchmarks.first_layout import PIECES, first_layout, mixed_pieces
 from benchmarks.suite import Settings
 
 
@@ -37,3 +39,29 @@ def test_circles_have_the_stated_share_of_the_radius() -> None:
     four = next(i for i in circles.instances(Settings(None, 1.0)) if i.name == "N 04")
     x0, _, x1, _ = four.items[0].footprint.bounds
     assert (x1 - x0) / 2 == pytest.approx(0.985 * 250)
+
+
+def test_blanks_are_of_twelve_kinds_and_four_trades() -> None:
+    """Cups, coasters, pens and fobs all differ, and most are no rectangles."""
+    found = blanks()
+    assert len(set(found.values())) == 12
+    assert {name.split(",")[0].split()[0] for name in found} == {"cup", "coaster", "pen", "fob"}
+    assert not any(footprint.is_rectangle for footprint in found.values())
+
+
+def test_boxed_orders_have_the_bounding_boxes_of_the_same_blanks() -> None:
+    """Beside an order stands the same number of rectangles of the same extent, gaps and turns."""
+    order = mixed_orders.mixed_order(1)
+    boxes = mixed_orders.boxed(order)
+    for blank, box in zip(order.items, boxes.items, strict=True):
+        x0, y0, x1, y1 = blank.footprint.bounds
+        assert box.footprint.bounds == pytest.approx((0, 0, x1 - x0, y1 - y0))
+        assert (box.quantity, box.turns, box.gap) == (blank.quantity, blank.turns, blank.gap)
+
+
+def test_the_first_layout_holds_all_of_two_hundred_pieces() -> None:
+    """The first layout that is told already places every piece of the twelve kinds."""
+    items = mixed_pieces(1)
+    layout = first_layout(items)
+    assert len(items) == 12
+    assert len(layout.placements) == PIECES
