@@ -15,7 +15,8 @@ class Progress:
     share
         Share of the whole done, 0 to 1, an estimate.
     best
-        The best found so far, for a person to read; empty before there is one.
+        The best found so far and what no plan goes below, for a person to read; empty where there is
+        nothing new.
     """
 
     stage: str

@@ -14,7 +14,10 @@ def _installed(monkeypatch: pytest.MonkeyPatch, *points: EntryPoint) -> None:
 
 def test_everything_shipped_loads() -> None:
     """Every entry point of this distribution can be loaded."""
-    for group in ("artwork_readers", "order_readers", "packing_engines", "plan_writers", "executors"):
+    for group in (
+        "artwork_readers", "picture_readers", "font_readers", "order_readers", "packing_engines",
+        "plan_writers", "executors",
+    ):  # fmt: skip
         assert [_plugins.load(group, name) for name in _plugins.names(group)]
 
 

@@ -14,7 +14,7 @@ RUN_SHEET = (
 )  # fmt: skip
 CUT_LIST = (
     "sheet", "stock", "material", "thickness (mm)", "width (mm)", "height (mm)", "kerf (mm)", "pockets",
-    "fill (%)", "loads", "units", "cut length (mm)", "estimated cut time (s)",
+    "fill (%)", "loads", "units", "cut length (mm)", "estimated cut time (s)", "from the rack",
 )  # fmt: skip
 PLACEMENTS = (
     "sheet", "pocket", "blank", "x (mm)", "y (mm)", "turn (degrees)", "left (mm)", "bottom (mm)",
@@ -32,8 +32,8 @@ class CsvRunSheetWriter(CsvOptions):
         """Make the files."""
         lookup = Lookup(plan)
         units = [_unit_row(place) for load in plan.loads for place in lookup.places(load)]
-        sheets = [_sheet_row(lookup, sheet) for sheet in plan.sheets]
-        pockets = [_pocket_row(sheet, pocket) for sheet in plan.sheets for pocket in sheet.pockets]
+        sheets = [_sheet_row(lookup, sheet) for sheet in plan.all_sheets]
+        pockets = [_pocket_row(sheet, pocket) for sheet in plan.all_sheets for pocket in sheet.pockets]
         return {
             "run-sheet.csv": self.table(RUN_SHEET, units),
             "sheets.csv": self.table(CUT_LIST, sheets),
@@ -67,9 +67,10 @@ def _sheet_row(lookup: Lookup, sheet: CutSheet) -> Sequence[Cell]:
     stock, loads = lookup.stock[sheet.stock], lookup.loads_of(sheet)
     kerf = lookup.plan.job.machine.kerf.get(stock.material, 0.0)
     return (
-        sheet.name, stock.name, stock.material, stock.thickness, stock.width, stock.height, kerf,
+        sheet.name, sheet.stock, stock.material, stock.thickness, stock.width, stock.height, kerf,
         len(sheet.pockets), round(100 * sheet.fill, 1), len(loads), sum(len(load.fillings) for load in loads),
         round(sheet.cut_path.beam, 1), round(sheet.cut_path.seconds),
+        "yes" if sheet in lookup.plan.kept else None,
     )  # fmt: skip
 
 

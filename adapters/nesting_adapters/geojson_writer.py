@@ -38,7 +38,7 @@ class GeoJsonWriter(WithOptions):
         lookup = Lookup(plan)
         sheets = {
             f"sheet-{sheet.name}-pockets.geojson": self._sheet(lookup.stock[sheet.stock], sheet)
-            for sheet in plan.sheets
+            for sheet in plan.all_sheets
         }
         shapes: Memory[Feature] = Memory()
         loads = {f"{load_name(load)}-units.geojson": self._load(lookup, load, shapes) for load in plan.loads}

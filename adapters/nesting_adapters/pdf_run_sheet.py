@@ -227,8 +227,8 @@ class _RunSheet:
 
     def _empty_sheet(self, sheet: CutSheet, stock: Stock, scale: float) -> None:
         self.pages.draw(stock.region.contours, 0.3 / scale)
-        for pocket in sheet.pockets:
-            self.pages.draw(pocket.outline.contours, 0.25 / scale, GREY)
+        for hole in [*(pocket.outline for pocket in sheet.pockets), *self.lookup.resting(sheet)]:
+            self.pages.draw(hole.contours, 0.25 / scale, GREY)
 
     def _filled_pocket(self, pocket: Pocket, size: float) -> None:
         """Draw a pocket with its number and which way is up on its blank; `size` is the number's height."""

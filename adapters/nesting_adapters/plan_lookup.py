@@ -63,6 +63,11 @@ class Lookup:
         """Give the kept sheet that a sheet of the plan is; None for one to be cut."""
         return self._kept.get(sheet.stock) if sheet in self.plan.kept else None
 
+    def resting(self, sheet: CutSheet) -> list[Region]:
+        """Give the holes of a kept sheet that no load of this plan fills as `sheet`."""
+        kept, filled = self.kept(sheet), {pocket.number for pocket in sheet.pockets}
+        return [pocket.outline for pocket in kept.pockets if pocket.number not in filled] if kept else []
+
     def loads_of(self, sheet: CutSheet) -> tuple[Load, ...]:
         """Give the loads that use a sheet."""
         return tuple(load for load in self.plan.loads if load.sheet == sheet.name)

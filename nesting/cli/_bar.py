@@ -27,6 +27,7 @@ def progress_bar() -> Iterator[Listener]:
         task = bar.add_task("reading", total=1.0, best="")
 
         def show(progress: Progress) -> None:
-            bar.update(task, completed=progress.share, description=progress.stage, best=progress.best)
+            best = {"best": progress.best} if progress.best else {}
+            bar.update(task, completed=progress.share, description=progress.stage, **best)
 
         yield show

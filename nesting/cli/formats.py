@@ -27,6 +27,8 @@ def run(options: argparse.Namespace) -> int:
         for key, purpose in option_names(writer).items():
             say(f"  {'':10}   {name}.{key}: {purpose}")
     say(f"artwork and outlines read: {' '.join(suffixes('artwork_readers'))}")
+    say(f"pictures read: {' '.join(suffixes('picture_readers'))}")
+    say(f"fonts read: {' '.join(suffixes('font_readers'))}")
     say(f"order lists read: {' '.join(suffixes('order_readers'))}")
     say(f"packing engines: {' '.join(names('packing_engines'))}")
     say(f"executors: {' '.join(names('executors'))}")

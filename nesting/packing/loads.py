@@ -120,6 +120,8 @@ def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
     ones = one_each(asked.uncovered)
     first = fewest_sheets(ones, asked.sheets, packer) if ones else None
     without = {one.name for one in ones} - {p.item for p in (first.placements if first else ())}
+    if first is not None:
+        packer.progress(f"sheets: {len(first.sheets)} (at least {_sheets_bound(first)[0]})")
     asked = asked.of([name for name in asked.names if name not in without])
     if not asked.items:
         return _nothing(left_out(asked.job, {}), "nothing fits on any sheet", proven=False)

@@ -46,6 +46,7 @@ class Reloading:
         if best is None:
             return None
         bound = self.bound()
+        self._tell(best, bound)
         best = self._searched(best, bound)
         if best.loads > bound and any(failed.proven for failed in self.fitting.failed):
             bound = max(bound, self.bound())
@@ -57,7 +58,7 @@ class Reloading:
         return model.least_loads(self.stop, MODEL_SECONDS)
 
     def _searched(self, best: Chosen, low: int) -> Chosen:
-        guess = self._guess()
+        guess, proven = self._guess(), low
         tries: Counter[int] = Counter()
         for _ in range(MOST_TRIES):
             if low >= best.loads or self.stop.reached or not self.count:
@@ -68,12 +69,16 @@ class Reloading:
             better = self._from_known()
             if better is not None and better.loads < best.loads:
                 best = better
-                self.fitting.packer.progress(f"sheets: {len(best.layouts)}, loads: {best.loads}")
+                self._tell(best, proven)
             if fits is None or (not fits and tries[target] >= TRIES_EACH):
                 low = target + 1
             if fits is not False or tries[target] >= TRIES_EACH:
                 guess = (low + best.loads) // 2
         return best
+
+    def _tell(self, best: Chosen, bound: int) -> None:
+        told = f"sheets: {len(best.layouts)}, loads: {best.loads} (at least {min(bound, best.loads)})"
+        self.fitting.packer.progress(told)
 
     def _try(self, loads: int, best: Chosen, share: float, times: int) -> bool | None:
         """Ask for layouts that do with so many loads; None if there can be none, as far as is known."""

@@ -9,7 +9,17 @@ from typing import Any
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing, Shape
 from nesting.geometry.region import Region
-from nesting.job.job import Artwork, Blank, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.job.job import (
+    Artwork,
+    Blank,
+    Job,
+    KeptPocket,
+    KeptSheet,
+    Machine,
+    MarkSetting,
+    OrderLine,
+    Stock,
+)
 from nesting.plan_file import plan_from_json, plan_to_json
 from nesting.plan_values import (
     CutSheet,
@@ -125,6 +135,18 @@ def _loads() -> tuple[Load, ...]:
         Load(1, "A", 4.0, first, Path(run, 200.0, 260.5, 330.0, 12.5, 13.0)),
         Load(2, "A", 4.0, second, Path(run[1:2] + run[3:], 150.0, 150.0, 180.0, 7.5, 7.5)),
     )
+
+
+def from_the_rack() -> Plan:
+    """Give the small plan a kept sheet instead of one to cut; a fifth pocket of it stays empty."""
+    plan = small_plan()
+    sheet, pockets = plan.sheets[0], (*plan.sheets[0].pockets, _pocket(5, "coaster", 225.0, 100.0, 0.0))
+    kept = KeptSheet(
+        "R7", plan.job.stock[0], (),
+        tuple(KeptPocket(p.number, p.blank, p.x, p.y, p.turn, p.outline) for p in pockets),
+    )  # fmt: skip
+    again = replace(sheet, stock="R7", cut_path=Path((), 0.0, 0.0, 0.0, 0.0, 0.0))
+    return replace(plan, sheets=(), kept=(again,), job=replace(plan.job, kept=(kept,)), bound=0)
 
 
 def with_sweeps(count: int) -> Plan:

@@ -1,6 +1,7 @@
 """The command line, run as an operator runs it."""
 
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -90,6 +91,7 @@ def test_formats_lists_what_is_installed(capsys: pytest.CaptureFixture[str]) -> 
     assert main(["formats"]) == 0
     text = capsys.readouterr().out
     assert all(word in text for word in ("svg", "json", "csv", "html", "lattice", "rectangles", "polygons"))
+    assert re.search(r"pictures read:.*\.png", text) and re.search(r"fonts read:.*\.ttf", text)
 
 
 def test_formats_tells_programs_what_is_installed(capsys: pytest.CaptureFixture[str]) -> None:
@@ -144,6 +146,16 @@ def test_no_bar_and_no_control_characters_in_a_pipe(job: Path, tmp_path: Path) -
     words = [sys.executable, "-m", "nesting", "plan", str(job), "--out", str(tmp_path / "o"), *QUICK]
     result = subprocess.run(words, capture_output=True, text=True, check=True)
     assert result.stderr == "" and "\x1b" not in result.stdout and "\r" not in result.stdout
+
+
+def test_progress_names_the_best_and_what_no_plan_goes_below(job: Path) -> None:
+    """While a plan is sought the listener hears the sheets and loads found, each with its bound."""
+    told: list[str] = []
+    plan = nesting.make_plan(nesting.load_job(job), effort=1, progress=lambda p: told.append(p.best))
+    found = [re.findall(r"(sheets|loads): (\d+) \(at least (\d+)\)", best) for best in told if best]
+    assert {name: int(count) for (name, count, _), *_ in found}["sheets"] == len(plan.sheets)
+    assert all(int(least) <= int(count) for (_, count, least), *_ in found)
+    assert "loads" in {name for (name, _, _), *_ in found}
 
 
 def _interrupt_at(stage: str, monkeypatch: pytest.MonkeyPatch) -> None:

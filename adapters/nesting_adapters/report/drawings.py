@@ -159,6 +159,11 @@ class Drawings:
         keep_outs = [contour for region in stock.keep_outs for contour in region.contours]
         return _data(stock.region.contours, stock.height), _data(keep_outs, stock.height)
 
+    def resting(self, sheet: CutSheet) -> str:
+        """Path data of a kept sheet's holes that no load fills."""
+        holes = [contour for hole in self.lookup.resting(sheet) for contour in hole.contours]
+        return _data(holes, self.lookup.stock[sheet.stock].height)
+
     def sheet_marks(self, sheet: CutSheet) -> str:
         """Path data of what is marked on a sheet itself."""
         return _data([*sheet_mark_lines(sheet)], self.lookup.stock[sheet.stock].height)

@@ -26,6 +26,11 @@ class Overview:
         return sum(order.quantity for order in self.lookup.plan.job.orders)
 
     @property
+    def fetched(self) -> list[str]:
+        """Names of the kept sheets that are used, each once, however many ways it is filled."""
+        return list(dict.fromkeys(sheet.stock for sheet in self.lookup.plan.kept))
+
+    @property
     def fill(self) -> float:
         """Area of the footprints over the area of all sheets."""
         areas = [self.lookup.stock[sheet.stock].region.area for sheet in self.lookup.plan.all_sheets]
