@@ -27,7 +27,8 @@ def progress_bar() -> Iterator[Listener]:
         task = bar.add_task("reading", total=1.0, best="")
 
         def show(progress: Progress) -> None:
-            best = {"best": progress.best} if progress.best else {}
-            bar.update(task, completed=progress.share, description=progress.stage, **best)
+            bar.update(task, completed=progress.share, description=progress.stage)
+            if progress.best:
+                bar.update(task, best=progress.best)
 
         yield show
