@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 MOST_STEPS = 1_000_000
 """Outlines pass between no more pairs of neighbouring pixels."""
 
+MOST_OUTLINES = 20_000
+
 SMOOTH_PIXELS = 0.02
 """Outlines are straightened by this share of a pixel at the least, far below what tracing can know."""
 
@@ -42,9 +44,13 @@ def outlines(picture: Picture, tracing: Tracing, contourpy: Any) -> Drawing:
             f"outlines would have {steps:,} points; allowed: up to {MOST_STEPS:,} (sweep the picture as dots)"
         )
     pixel = picture.width / picture.columns, picture.height / picture.rows
-    lines = contourpy.contour_generator(z=np.pad(dark, 1)).lines(level)
-    rings = [_ring(np.asarray(line), pixel, tracing) for line in lines]
-    contours = tuple(ring for ring in rings if ring is not None)
+    (lines,), (starts,) = contourpy.contour_generator(
+        z=np.pad(dark, 1), line_type=contourpy.LineType.ChunkCombinedOffset
+    ).lines(level)
+    # the padding shifts by one pixel, and a pixel's middle lies half a pixel inside its corner
+    smooth = max(tracing.smooth, SMOOTH_PIXELS * min(pixel))
+    found = lines is not None and _rings((lines - 0.5) * pixel, starts.astype(np.int64), tracing, smooth)
+    contours = tuple(found or ())
     if not contours:
         raise ValueError(f"nothing in the picture is darker than {level:.2f}; allowed: something to mark")
     shape = Shape(contours, filled=True, stroked=False, rule="evenodd")
@@ -73,14 +79,27 @@ def otsu(levels: NDArray[np.uint8]) -> float:
     return float(1 - (low[cut] + high[cut]) / 2 / 255)
 
 
-def _ring(line: Floats, pixel: tuple[float, float], tracing: Tracing) -> Contour | None:
-    """Make a contour in mm of a closed line in pixels of the padded picture; None if it is a speck."""
-    # the padding shifts by one pixel, and a pixel's middle lies half a pixel inside its corner
-    points = (line - 0.5) * pixel
-    smooth = max(tracing.smooth, SMOOTH_PIXELS * min(pixel))
-    kept = shapely.get_coordinates(shapely.LinearRing(points).simplify(smooth))[:-1]
-    if len(kept) < 3:
-        return None
-    contour = Contour.polyline(kept.tolist())
-    area = abs(contour.area)
-    return contour if area > 0 and area >= tracing.speck else None
+def _rings(points: Floats, starts: NDArray[np.int64], tracing: Tracing, smooth: float) -> list[Contour]:
+    """Make contours of closed lines, each from its start to the next; specks are dropped.
+
+    Raises
+    ------
+    ValueError
+        If too many are left.
+    """
+    x, y = points.T
+    twice = np.append(x[:-1] * y[1:] - x[1:] * y[:-1], 0.0)
+    twice[starts[1:] - 1] = 0.0  # from the end of a line nothing leads to the next
+    areas = np.abs(np.add.reduceat(twice, starts[:-1])) / 2
+    large = (areas > 0) & (areas >= tracing.speck)
+    if np.count_nonzero(large) > MOST_OUTLINES:
+        raise ValueError(
+            f"{np.count_nonzero(large):,} outlines; allowed: up to {MOST_OUTLINES:,} (drop those below a "
+            "speck of some mm², or sweep the picture as dots)"
+        )
+    sizes = np.diff(starts)
+    rings = shapely.linearrings(
+        points[np.repeat(large, sizes)], indices=np.repeat(np.arange(large.sum()), sizes[large])
+    )
+    kept = [shapely.get_coordinates(ring)[:-1].tolist() for ring in shapely.simplify(rings, smooth)]
+    return [Contour.polyline(ring) for ring in kept if len(ring) > 2]

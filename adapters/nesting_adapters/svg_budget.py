@@ -5,6 +5,7 @@ from nesting_adapters.svg_path import MAX_POINTS, MAX_SEGMENTS, too_many_points,
 
 MAX_CHARACTERS = 40_000_000
 MAX_CUTS = 500_000
+MAX_PIXELS = 8_000_000
 
 
 class ExcessError(Exception):
@@ -17,6 +18,7 @@ class Budget:
     def __init__(self) -> None:
         self.points, self.segments = MAX_POINTS, MAX_SEGMENTS
         self._elements, self._characters, self._cuts = MAX_ELEMENTS, MAX_CHARACTERS, MAX_CUTS
+        self._pixels = MAX_PIXELS
 
     def visit(self, element: Element, depth: int) -> None:
         """Count an element.
@@ -70,3 +72,15 @@ class Budget:
         self._cuts -= corners
         if self._cuts < 0:
             raise ExcessError("clip paths and viewports cut too much; apply them to the paths")
+
+    def show(self, pixels: int) -> None:
+        """Count the pixels of a picture.
+
+        Raises
+        ------
+        ExcessError
+            If there are too many.
+        """
+        self._pixels -= pixels
+        if self._pixels < 0:
+            raise ExcessError(f"pictures of more than {MAX_PIXELS:,} pixels once copies (use) are counted")

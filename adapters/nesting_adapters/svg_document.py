@@ -33,8 +33,9 @@ class Element:
 
     @cached_property
     def size(self) -> int:
-        """So many characters its attributes have."""
-        return sum(map(len, self.attributes.values()))
+        """So many characters its attributes have, a picture apart, which is read once."""
+        counted = (v for k, v in self.attributes.items() if k != "href" or self.tag != "image")
+        return sum(map(len, counted))
 
     @cached_property
     def names(self) -> frozenset[str]:
@@ -90,7 +91,8 @@ def _content(path: Path) -> bytes:
 
 
 def _parse(content: bytes) -> Element:
-    builder, parser = _Builder(), _Parser(namespaceHandling=1)
+    # all at once, for a long attribute that comes in pieces is read again with every piece
+    builder, parser = _Builder(), _Parser(namespaceHandling=1, bufsize=MAX_BYTES)
     parser.setFeature(feature_namespaces, 1)
     parser.setContentHandler(builder)
     try:

@@ -18,7 +18,8 @@ class SvgReader:
 
     Every paint marks, whatever its colour, white too; ``none`` and full transparency do not. What
     cannot be marked (text, gradients, masks, filters, markers, ...) is an error, never left out.
-    Circles stay arcs; other curves become lines.
+    Circles stay arcs; other curves become lines. Pictures inside the file (PNG, JPEG or BMP in a
+    ``data:`` link) stay pictures; what is transparent in them is white.
 
     Attributes
     ----------
@@ -48,11 +49,10 @@ class SvgReader:
             walk.report(root, str(error))
             raise InputError(walk.problems) from error
         walk.run(root, place)
-        if not walk.shapes and not walk.problems:
+        if not (walk.shapes or walk.inlays or walk.problems):
             walk.report(root, "nothing is filled or stroked; allowed: a drawing with something to mark")
         if walk.problems:
             raise InputError(walk.problems)
         page = place.page
-        return Drawing(
-            round(page.width * MM_PER_PX, 9), round(page.height * MM_PER_PX, 9), tuple(walk.shapes), sized
-        )
+        width, height = (round(side * MM_PER_PX, 9) for side in (page.width, page.height))
+        return Drawing(width, height, tuple(walk.shapes), sized, tuple(walk.inlays))

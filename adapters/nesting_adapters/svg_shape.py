@@ -65,7 +65,7 @@ def painted_shapes(
     shapes = [Shape(tuple(found), filled, stroked=False, rule=fill_rule(style))] if found else []
     if stroke is not None:
         shapes = _with_line(element, segments, shapes, stroke, place, most)
-    _refuse_leaving(found, lone_points(segments) if stroke else [], place)
+    refuse_leaving(found, lone_points(segments) if stroke else [], place)
     return [cut for shape in shapes if (cut := _cut(shape, place)) is not None]
 
 
@@ -137,7 +137,7 @@ def _cut(shape: Shape, place: Place) -> Shape | None:
     return shape if place.clip is None else place.clip.cut(shape, place.page.tolerance)
 
 
-def _refuse_leaving(found: Iterable[Contour], points: Iterable[complex], place: Place) -> None:
+def refuse_leaving(found: Iterable[Contour], points: Iterable[complex], place: Place) -> None:
     """Refuse contours that the page would cut off; the width of lines along its edge may leave it."""
     page, clip = place.page, place.clip
     width, height = page.width * MM_PER_PX + OUTSIDE_MM, page.height * MM_PER_PX + OUTSIDE_MM

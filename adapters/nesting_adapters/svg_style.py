@@ -28,6 +28,7 @@ MAX_PAINT = 200
 MAX_SHEET = 200_000
 
 _COMMENT = re.compile(r"/\*.*?(?:\*/|\Z)", re.DOTALL)
+_SHARE = re.compile(rf"({NUMBER})(%?)")
 _COLOUR = re.compile(
     r"#(?:[0-9a-f]{3,4}|[0-9a-f]{6}|[0-9a-f]{8})|[a-z]+|(?:rgb|hsl|hwb|lab|lch|oklab|oklch|color)a?\([^()]*\)"
 )
@@ -173,7 +174,7 @@ def opacity(text: str) -> float:
     >>> opacity("0.5"), opacity("0%")
     (0.5, 0.0)
     """
-    match = re.fullmatch(rf"({NUMBER})(%?)", text.strip())
+    match = _SHARE.fullmatch(text.strip())
     if match is None:
         raise ValueError(f"opacity {shortened(text)} is not understood; allowed: a number from 0 to 1")
     return float(match[1]) / (100 if match[2] else 1)

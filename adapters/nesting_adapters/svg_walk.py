@@ -8,11 +8,14 @@ import shapely
 
 from nesting.errors import InputError, Problem
 from nesting.geometry.drawing import Shape
+from nesting.geometry.inlay import Inlay
 from nesting.geometry.inside import TangleError, inside
+from nesting_adapters.raster_levels import Levels
 from nesting_adapters.svg_budget import Budget, ExcessError
 from nesting_adapters.svg_clip import Clip
 from nesting_adapters.svg_contours import extent
 from nesting_adapters.svg_document import Element
+from nesting_adapters.svg_image import embedded_levels, inlaid
 from nesting_adapters.svg_links import Links
 from nesting_adapters.svg_path import SHAPES, Segments, path_segments, shape_segments
 from nesting_adapters.svg_shape import Place, clip_shape, painted_shapes
@@ -35,7 +38,6 @@ IGNORED = frozenset({
 })  # fmt: skip
 ADVICE = {
     "text": "text cannot be marked as it is; convert text to paths",
-    "image": "an image cannot be marked; trace it to paths",
     "script": "a script is not run; save the drawing without it",
 }
 EFFECTS = {"mask": "a mask", "filter": "a filter"}
@@ -45,7 +47,8 @@ EFFECTS = {"mask": "a mask", "filter": "a filter"}
 class Context:
     """What an element takes over from those around it.
 
-    Its place, its style, whose copy it is, how deep it lies, and whether it is part of a clip path.
+    Its place, its style, whose copy it is, how deep it lies, whether it is part of a clip path, and how
+    opaque the groups around it are.
     """
 
     place: Place
@@ -53,13 +56,15 @@ class Context:
     uses: tuple[Element, ...] = ()
     depth: int = 0
     clips: bool = False
+    opaque: float = 1.0
 
 
 class Walk:
-    """One pass through a document; `shapes` and `problems` are what it found."""
+    """One pass through a document; `shapes`, `inlays` and `problems` are what it found."""
 
     def __init__(self, file: str, root: Element) -> None:
         self.shapes: list[Shape] = []
+        self.inlays: list[Inlay] = []
         self.problems: dict[Problem, None] = {}
         self._file = file
         self._links = Links(root)
@@ -68,6 +73,7 @@ class Walk:
         self._own: dict[Element, dict[str, str] | ValueError] = {}
         self._paths: dict[Element, Segments | ValueError] = {}
         self._moves: dict[Element, Matrix | ValueError] = {}
+        self._pixels: dict[Element, Levels | ValueError] = {}
         for element in self._links.elements:
             if element.tag == "style":
                 self._sheet.add(element)
@@ -119,6 +125,8 @@ class Walk:
                 self._use(element, context)
             case "switch":
                 self._switch(element, context)
+            case "image":
+                self._show(element, context)
             case tag if tag == "path" or tag in SHAPES:
                 self._mark(element, context)
             case tag:
@@ -135,6 +143,18 @@ class Walk:
         found = clip_shape(segments, *where) if context.clips else painted_shapes(element, segments, *where)
         self._budget.spend(sum(len(contour.vertices) for shape in found for contour in shape.contours))
         self.shapes += found
+
+    def _show(self, element: Element, context: Context) -> None:
+        if context.clips:
+            raise ValueError("an image is no part of a clip path; allowed: paths and basic shapes")
+        if context.style["visibility"] != "visible":
+            return
+        levels = _once(self._pixels, element, lambda: embedded_levels(element.attributes.get("href", "")))
+        self._budget.show(levels.size)
+        if context.place.clip is not None:
+            self._budget.cut(context.place.clip.size)
+        inlay = inlaid(element, levels, context.place, context.opaque)
+        self.inlays += [inlay] if inlay else []
 
     def _segments(self, element: Element, context: Context) -> Segments:
         viewport = context.place.viewport
@@ -179,12 +199,14 @@ class Walk:
     def _styled(self, element: Element, context: Context) -> Context | None:
         """Compute the element's style; None if it is not rendered at all."""
         style = computed(self._own_style(element), context.style)
-        if style["display"] == "none" or opacity(style["opacity"]) <= 0:
+        opaque = min(opacity(style["opacity"]), 1.0)
+        if style["display"] == "none" or opaque <= 0:
             return None
         for name, what in EFFECTS.items():
             if style[name] != "none":
                 self.report(element, f"{what} ({name}) cannot be marked; apply it to the paths")
-        return replace(context, style=style, depth=context.depth + 1)
+        opaque *= context.opaque
+        return Context(context.place, style, context.uses, context.depth + 1, context.clips, opaque)
 
     def _own_style(self, element: Element) -> dict[str, str]:
         return _once(self._own, element, lambda: self._sheet.own(element))
@@ -215,7 +237,7 @@ class Walk:
         inner = self._clipped(path, self._moved(path, inner))
         kept, self.shapes = self.shapes, []
         for child in path.children:
-            if child.tag in ("path", "use", "text", *SHAPES):
+            if child.tag in ("path", "use", "text", "image", *SHAPES):
                 self._visit(child, inner)
         seen, self.shapes = self.shapes, kept
         self._budget.cut(sum(len(contour.vertices) for shape in seen for contour in shape.contours))
@@ -250,7 +272,7 @@ def _once(store: dict[Element, Value | ValueError], element: Element, make: Call
             store[element] = error
     found = store[element]
     if isinstance(found, ValueError):
-        raise found
+        raise found.with_traceback(None)  # or it would grow with every copy
     return found
 
 

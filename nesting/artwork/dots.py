@@ -4,8 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.geometry.contour import Contour
-from nesting.geometry.drawing import Drawing, Shape
-from nesting.geometry.picture import Picture
+from nesting.geometry.drawing import Shape
 from nesting.job.job import Dither, Dots
 
 Floats = NDArray[np.float64]
@@ -18,11 +17,10 @@ MOST_SWEEPS = 400_000
 """No picture is made of more sweeps: a plan has to hold them."""
 
 
-def frame(picture: Picture) -> Drawing:
+def frame(dots: Dots) -> Shape:
     """Draw the edge of a picture, which is what is put into a mark area."""
-    w, h = picture.width, picture.height
-    edge = Contour.polyline([(0, 0), (w, 0), (w, h), (0, h)])
-    return Drawing(w, h, (Shape((edge,)),))
+    w, h = dots.picture.width, dots.picture.height
+    return Shape((Contour.polyline([(0, 0), (w, 0), (w, h), (0, h)]).moved(dots.x, dots.y),))
 
 
 def dot_sweeps(dots: Dots, scale: float, interval: float) -> Floats:

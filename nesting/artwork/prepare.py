@@ -2,6 +2,9 @@
 
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
 
 from nesting.artwork.around import repeated
 from nesting.artwork.dots import dot_sweeps, frame
@@ -96,16 +99,17 @@ class _Press:
             drawing, placing = _best(artwork, room, _drawings(artwork, text))
         except ValueError as error:
             raise ValueError(f"{error}{_limit(blank) if wrapping else ''}") from None
-        shapes = [placing.shape(shape) for shape in drawing.shapes]
+        dots = _dots(artwork)
+        shapes = [placing.shape(shape) for shape in drawing.shapes[: len(drawing.shapes) - len(dots)]]
         if wrapping:
             shapes = [wrapping.shape(shape) for shape in shapes]
         hatch = artwork.hatch
         interval = hatch.interval or self._intervals[blank.setting]
-        if isinstance(artwork.content, Dots):
-            parts = _dotted(artwork.content, placing, wrapping, shapes[0], interval)
-        else:
-            angle = self._angle if hatch.angle is None else hatch.angle
-            parts = tuple(_parts(shapes, hatch.pattern, angle, interval))
+        angle = self._angle if hatch.angle is None else hatch.angle
+        parts = (
+            *(part for each in dots for part in _dotted(each, placing, wrapping, interval)),
+            *_parts(shapes, hatch.pattern, angle, interval),
+        )
         if not parts:
             raise ValueError("nothing would be marked; allowed: lines, or fills with an area")
         return Placed(
@@ -135,16 +139,18 @@ def _limit(blank: Blank) -> str:
 
 
 def _drawings(artwork: Artwork, text: str | None) -> Iterator[Drawing]:
-    """Draw an artwork in the ways it may be drawn."""
+    """Draw an artwork in the ways it may be drawn; frames stand for its dots, after everything else."""
     content = artwork.content
     if isinstance(content, Dots):
-        yield frame(content.picture)
+        yield Drawing(content.picture.width, content.picture.height, (frame(content),))
     elif isinstance(content, Lettering):
         if not text:
             raise ValueError("there is no text; needed: at least one character")
         yield from settings_of(content, text)
+    elif artwork.around:
+        yield repeated(content, artwork.around)
     else:
-        yield repeated(content, artwork.around) if artwork.around else content
+        yield replace(content, shapes=(*content.shapes, *map(frame, artwork.pictures)))
 
 
 def _best(artwork: Artwork, room: Region, drawings: Iterator[Drawing]) -> tuple[Drawing, Placing]:
@@ -174,15 +180,20 @@ def _refuse_tiny(artwork: Artwork, scale: float) -> None:
         )
 
 
-def _dotted(
-    dots: Dots, placing: Placing, wrapping: Wrapping | None, edge: Shape, interval: float
-) -> tuple[Part, ...]:
+def _dots(artwork: Artwork) -> tuple[Dots, ...]:
+    return (artwork.content,) if isinstance(artwork.content, Dots) else artwork.pictures
+
+
+def _dotted(dots: Dots, placing: Placing, wrapping: Wrapping | None, interval: float) -> Iterator[Part]:
+    edge = placing.shape(frame(dots))
     if wrapping:
-        rows = wrapping.dots(dots, placing, interval).tolist()
+        edge, found = wrapping.shape(edge), wrapping.dots(dots, placing, interval)
     else:
-        rows = placing.lines(dot_sweeps(dots, placing.scale, interval)).tolist()
-    sweeps = tuple((x0, y0, x1, y1) for x0, y0, x1, y1 in rows)
-    return (Part("dots", edge.contours, sweeps=sweeps),) if sweeps else ()
+        shift = np.array([dots.x, dots.y] * 2) * placing.scale
+        found = placing.lines(dot_sweeps(dots, placing.scale, interval) + shift)
+    if len(found):
+        sweeps = tuple((x0, y0, x1, y1) for x0, y0, x1, y1 in found.tolist())
+        yield Part("dots", edge.contours, sweeps=sweeps)
 
 
 def _parts(shapes: Sequence[Shape], pattern: HatchPattern, angle: float, interval: float) -> Iterator[Part]:

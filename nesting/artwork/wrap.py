@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from nesting.artwork.dots import Floats, columns_and_rows, runs_of
+from nesting.artwork.dots import Floats, columns_and_rows, frame, runs_of
 from nesting.artwork.place import Placing
 from nesting.body.unrolled import FINE_MM, Unrolled, unrolled
 from nesting.geometry.contour import Contour, cos_sin
@@ -59,18 +59,17 @@ class Wrapping:
         ValueError
             If that makes too many dots or sweeps.
         """
-        w, h, shades = dots.picture.width, dots.picture.height, dots.picture.darkness
-        edge = Contour.polyline([(0, 0), (w, 0), (w, h), (0, h)])
-        (frame,) = placing.shape(Shape((edge,))).contours
+        size, shades = (dots.picture.width, dots.picture.height), dots.picture.darkness
+        (edge,) = placing.shape(frame(dots)).contours
         c, s = cos_sin(placing.turn)
         turned = np.array([[c, s], [-s, c]])
-        places = self.contour(frame).points @ turned.T
+        places = self.contour(edge).points @ turned.T
         low, (wide, high) = places.min(axis=0), np.ptp(places, axis=0).tolist()
         counts = columns_and_rows(wide, high, interval)
 
         def dark(cells: Floats) -> Floats:
             flat = self.side.flat((cells * (wide, high) + low) @ turned)
-            return _sampled(shades, (w, h), placing.back(flat))
+            return _sampled(shades, size, placing.back(flat) - (dots.x, dots.y))
 
         sweeps = runs_of(dots, _averaged(dark, *counts), (wide, high), interval)
         return np.asarray(((sweeps.reshape(-1, 2) + low) @ turned).reshape(-1, 4))

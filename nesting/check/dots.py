@@ -20,22 +20,20 @@ LEAVES = "sweeps leave the picture; drop them"
 TWICE = "sweeps of one row overlap; mark nothing twice"
 
 
-def dots_fault(placed: Placed, dots: Dots, interval: float) -> str | None:
+def dots_fault(placed: Placed, ends: Floats, dots: Dots, interval: float) -> str | None:
     """Say what is wrong with the sweeps of a picture whose rows should be `interval` mm apart.
 
     The picture and its sweeps are compared block by block, each of 24 x 24 intervals: how dark it is,
     and how much of it is swept. They may differ by 10 % of the block, half that over the whole picture.
     """
-    if len(placed.parts) != 1 or placed.parts[0].kind != "dots":
-        return "a picture has one part, of dots; redo it"
     picture = dots.picture
     wide, high = picture.width * placed.scale, picture.height * placed.scale
-    back = np.exp(-1j * math.radians(placed.turn))
-    ends = np.array(placed.parts[0].sweeps)
+    back, corner = np.exp(-1j * math.radians(placed.turn)), complex(dots.x, dots.y) * placed.scale
     shift = complex(placed.x, placed.y)
     a, b = (ends[:, 0] + 1j * ends[:, 1] - shift) * back, (ends[:, 2] + 1j * ends[:, 3] - shift) * back
     if placed.mirrored:
         a, b = -a.conj(), -b.conj()
+    a, b = a - corner, b - corner
     if not np.isfinite(ends).all() or np.abs((b - a).imag).max() > _ROW_MM:
         return PARALLEL
     low, left = a.imag.min(), np.minimum(a.real, b.real)
@@ -49,6 +47,13 @@ def dots_fault(placed: Placed, dots: Dots, interval: float) -> str | None:
     if overlapping(np.round(row), left, right):
         return TWICE
     return _shade_fault(dots, a, left, right, (wide, high), interval)
+
+
+def unswept_fault(dots: Dots, scale: float, interval: float) -> str | None:
+    """Say where a picture of which nothing is swept is dark."""
+    size = dots.picture.width * scale, dots.picture.height * scale
+    columns, rows = (max(1, round(length / (interval * _BLOCK))) for length in size)
+    return shade_fault(dots, np.zeros((rows, columns)), size, interval)
 
 
 def overlapping(row: Floats, left: Floats, right: Floats) -> bool:

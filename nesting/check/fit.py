@@ -77,7 +77,7 @@ def _size_faults(
 
 def _extent(artwork: Artwork, placed: Placed) -> tuple[Floats, Floats]:
     """Lowest and highest x and y of what is drawn, on the blank, line widths included."""
-    if not isinstance(artwork.content, Drawing) or not artwork.content.contours:
+    if not isinstance(artwork.content, Drawing) or not (artwork.content.contours or artwork.pictures):
         boxes = [chain(contour) for part in placed.parts for contour in part.contours]
         points = np.concatenate(boxes)
         return points.min(axis=0), points.max(axis=0)
@@ -104,6 +104,9 @@ def _drawn(artwork: Artwork, drawing: Drawing) -> Iterator[tuple[list[Places], f
         chains = [chain(contour) for contour in shape.contours]
         places = [points[:, 0] + 1j * points[:, 1] + shift for points in chains]
         yield [p * spin for p in places for spin in spins], shape.width / 2 if shape.stroked else 0.0
+    for dots in artwork.pictures:
+        width, height = dots.picture.width, dots.picture.height
+        yield [complex(dots.x, dots.y) + np.array([0, width, width + 1j * height, 1j * height])], 0.0
 
 
 def _is_rectangle(area: Region) -> bool:

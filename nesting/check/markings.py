@@ -3,13 +3,14 @@
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
 
 from nesting.body.body import Sphere
 from nesting.check.distances import SAME_MM, same_course
-from nesting.check.dots import dots_fault
+from nesting.check.dots import dots_fault, unswept_fault
 from nesting.check.fit import rule_faults
 from nesting.check.letters import letters_fault
 from nesting.check.report import Findings
@@ -111,11 +112,7 @@ def _content_faults(
     if not isinstance(content, Lettering) and placed.text is not None:
         yield f"it has the text {placed.text!r}, but its artwork is no text"
     if isinstance(content, Dots):
-        if interval and (
-            fault := wrapped_dots_fault(placed, content, interval, side)
-            if side
-            else dots_fault(placed, content, interval)
-        ):
+        if fault := _dots_fault(placed, placed.parts, content, interval, side):
             yield fault
     elif isinstance(content, Lettering):
         if fault := letters_fault(
@@ -123,7 +120,29 @@ def _content_faults(
         ):
             yield fault
     else:
-        yield from _drawing_faults(placed, artwork, content, interval, side)
+        left = list(placed.parts)
+        for dots in artwork.pictures:
+            part = next((part for part in left if _is_frame(part, dots, placed, within)), None)
+            if part is not None:
+                left.remove(part)
+            if fault := _dots_fault(placed, [part] if part else [], dots, interval, side):
+                yield fault
+        yield from _drawing_faults(replace(placed, parts=tuple(left)), artwork, content, interval, side)
+
+
+def _dots_fault(
+    placed: Placed, parts: Sequence[Part], dots: Dots, interval: float | None, side: Flattened | None
+) -> str | None:
+    if interval is None:
+        return None
+    if len(parts) > 1 or any(part.kind != "dots" for part in parts):
+        return "a picture has one part, of dots; redo it"
+    sweeps = np.array([sweep for part in parts for sweep in part.sweeps])
+    if not len(sweeps):
+        return unswept_fault(dots, placed.scale, interval)
+    if side:
+        return wrapped_dots_fault(placed, sweeps, dots, interval, side)
+    return dots_fault(placed, sweeps, dots, interval)
 
 
 def _drawing_faults(
@@ -150,6 +169,14 @@ def _drawing_faults(
             yield fault
     for part in left:
         yield f"a {part.kind} is no part of the drawing; drop it"
+
+
+def _is_frame(part: Part, dots: Dots, placed: Placed, within: float) -> bool:
+    """Tell whether a part is of a picture, by its frame."""
+    width, height = dots.picture.width, dots.picture.height
+    corners = ((0, 0), (width, 0), (width, height), (0, height))
+    frame = Contour(tuple((dots.x + x, dots.y + y, 0.0) for x, y in corners))
+    return part.kind == "dots" and same_course(part.contours[0], on_blank(frame, placed), within)
 
 
 def _wanted(artwork: Artwork, drawing: Drawing) -> Iterator[Part]:

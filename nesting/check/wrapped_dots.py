@@ -16,15 +16,14 @@ _AT_ONCE = 4000
 _BLOCKS = 6
 
 
-def wrapped_dots_fault(placed: Placed, dots: Dots, interval: float, side: Flattened) -> str | None:
+def wrapped_dots_fault(
+    placed: Placed, ends: Floats, dots: Dots, interval: float, side: Flattened
+) -> str | None:
     """Say what is wrong with the sweeps of a picture that lies along the surface of a body.
 
     Places spread evenly over the sweeps are laid flat. There each stands for an area larger than seen from
     above by as much as the surface leans, and block by block they must add up to how dark the picture is.
     """
-    if len(placed.parts) != 1 or placed.parts[0].kind != "dots":
-        return "a picture has one part, of dots; redo it"
-    ends = np.array(placed.parts[0].sweeps)
     back = np.exp(-1j * math.radians(placed.turn))
     a, b = (ends[:, 0] + 1j * ends[:, 1]) * back, (ends[:, 2] + 1j * ends[:, 3]) * back
     if not np.isfinite(ends).all() or np.abs((b - a).imag).max() > _ROW_MM:
@@ -39,6 +38,7 @@ def wrapped_dots_fault(placed: Placed, dots: Dots, interval: float, side: Flatte
     inside = ((flat[:, 0] - placed.x) + 1j * (flat[:, 1] - placed.y)) * back
     if placed.mirrored:
         inside = -inside.conj()
+    inside -= complex(dots.x, dots.y) * placed.scale
     size = dots.picture.width * placed.scale, dots.picture.height * placed.scale
     room = interval * side.spread
     places = np.column_stack([inside.real, inside.imag])

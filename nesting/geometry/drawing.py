@@ -1,10 +1,11 @@
-"""A drawing: filled and stroked shapes in millimetres, whatever file they came from."""
+"""A drawing: filled and stroked shapes and pictures in millimetres, whatever file they came from."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 from nesting.geometry.contour import Contour
+from nesting.geometry.inlay import Inlay
 
 FillRule = Literal["nonzero", "evenodd"]
 Cap = Literal["butt", "round", "square"]
@@ -62,13 +63,15 @@ class Shape:
 class Drawing:
     """Shapes on a page of `width` x `height` mm, the page's lower left corner at (0, 0).
 
-    `sized` tells whether its file states the size, or only the proportions.
+    `sized` tells whether its file states the size, or only the proportions. `inlays` are pictures of
+    pixels among the shapes, later ones on top of earlier ones; a job makes outlines or dots of them.
     """
 
     width: float
     height: float
     shapes: tuple[Shape, ...]
     sized: bool = True
+    inlays: tuple[Inlay, ...] = ()
 
     @property
     def contours(self) -> tuple[Contour, ...]:

@@ -52,7 +52,7 @@ class Picture:
     def of(cls, grey: NDArray[np.uint8], width: float, height: float) -> "Picture":
         """Make a picture of grey levels, the top row first."""
         rows, columns = grey.shape
-        packed = base64.b64encode(zlib.compress(grey.tobytes(), 6)).decode()
+        packed = base64.b64encode(zlib.compress(grey.tobytes(), 1)).decode()
         return cls(width, height, columns, rows, packed)
 
     @property

@@ -3,17 +3,17 @@
 import unicodedata
 from collections.abc import Iterable, Mapping
 
-from nesting.geometry.drawing import Drawing
 from nesting.geometry.font import Font
-from nesting.geometry.inside import TangleError
-from nesting.geometry.stroke import outlined
+from nesting.job.artwork_files import ArtworkFiles
 from nesting.job.document import ArtworkDocument, TextDocument
 from nesting.job.draft import Draft
 from nesting.job.findings import key_path, nearest
 from nesting.job.job import Around, Artwork, Content, Dots, Hatch, Lettering
 from nesting.job.orders import Entry
 from nesting.job.shapes import Shapes
-from nesting.ports import Tracing
+
+Shown = tuple[Content, tuple[Dots, ...]]
+"""What an artwork shows, and what of its drawing is dots."""
 
 
 class Artworks:
@@ -27,7 +27,7 @@ class Artworks:
 
     def __init__(self, draft: Draft, shapes: Shapes, entries: Iterable[Entry]) -> None:
         self._draft, self._shapes, self._mm = draft, shapes, shapes.mm
-        self._findings = shapes.folder.findings
+        self._findings, self._files = shapes.folder.findings, ArtworkFiles(shapes)
         self._written = draft.items("artworks", ArtworkDocument)
         self._wanted: dict[str, list[Entry]] = {}
         for entry in entries:
@@ -44,14 +44,14 @@ class Artworks:
 
     def _artwork(self, written: ArtworkDocument, where: str, fonts: Mapping[str, Font]) -> Artwork | None:
         self._check(written, where)
-        content = self._content(written, where, fonts)
-        if content is None:
+        shown = self._content(written, where, fonts)
+        if shown is None:
             return None
         sides = written.margins
         around, hatch = written.around, written.hatch
         return Artwork(
             written.name,
-            content,
+            shown[0],
             written.fit,
             None if written.width is None else self._mm(written.width),
             None if written.height is None else self._mm(written.height),
@@ -65,6 +65,7 @@ class Artworks:
             None if around is None else Around(around.count, self._mm(around.radius)),
             Hatch(hatch.pattern, hatch.angle, None if hatch.interval is None else self._mm(hatch.interval)),
             written.wrap,
+            shown[1],
         )
 
     def _check(self, written: ArtworkDocument, where: str) -> None:
@@ -86,45 +87,11 @@ class Artworks:
         if written.text and not (written.text.column is None) ^ (written.text.words is None):
             self._findings.add(f"{where}.text", "needed: either column or words, and not both")
 
-    def _content(self, written: ArtworkDocument, where: str, fonts: Mapping[str, Font]) -> Content | None:
+    def _content(self, written: ArtworkDocument, where: str, fonts: Mapping[str, Font]) -> Shown | None:
         if written.text is not None:
-            return self._lettering(written, written.text, where, fonts)
-        folder, raster = self._shapes.folder, written.raster
-        if written.file is None:
-            return None
-        if not folder.is_picture(written.file):
-            if "raster" in written.model_fields_set:
-                message = f"found a table for pixels, but {written.file!r} is a drawing; leave it out"
-                self._findings.add(f"{where}.raster", message)
-            return self._drawing(written, written.file, where)
-        if "strokes" in written.model_fields_set:
-            self._findings.add(
-                f"{where}.strokes", f"{written.file!r} is a picture and has no lines; leave it out"
-            )
-        if raster.how == "dots":
-            picture = folder.picture(written.file, f"{where}.file", raster.ppi, raster.inverted)
-            threshold = 0.5 if raster.threshold is None else raster.threshold
-            return None if picture is None else Dots(picture, raster.dither, threshold)
-        tracing = Tracing(raster.threshold, self._mm(raster.smooth), raster.speck)
-        return folder.traced(written.file, f"{where}.file", tracing, raster.ppi, raster.inverted)
-
-    def _drawing(self, written: ArtworkDocument, file: str, where: str) -> Drawing | None:
-        drawing = self._shapes.folder.drawing(file, f"{where}.file", unit=written.unit)
-        if drawing is None:
-            return None
-        if written.fit == "true" and not drawing.sized:
-            message = (
-                f"found 'true', but {file!r} does not state its size in length units; state width and "
-                'height in it, such as width="40mm", or use fit = "size" with a width or height'
-            )
-            self._findings.add(f"{where}.fit", message)
-        if written.strokes == "lines":
-            return drawing
-        try:
-            return outlined(drawing)
-        except TangleError as error:
-            self._findings.add(f"{where}.strokes", str(error))
-            return None
+            lettering = self._lettering(written, written.text, where, fonts)
+            return None if lettering is None else (lettering, ())
+        return None if written.file is None else self._files.shown(written, written.file, where)
 
     def _lettering(
         self, written: ArtworkDocument, text: TextDocument, where: str, fonts: Mapping[str, Font]

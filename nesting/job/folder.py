@@ -11,8 +11,12 @@ from nesting.geometry.drawing import Drawing
 from nesting.geometry.font import Font
 from nesting.geometry.picture import Picture
 from nesting.job.findings import Findings, nearest
+from nesting.job.inlays import traced
 from nesting.plug_in_options import Options, lacking, option_problems, with_options
 from nesting.ports import OrderRow, Tracing, UnitlessReader
+
+EMBEDDED = ".png"
+"""The reader of these files traces the pictures inside drawings too."""
 
 
 class JobFolder:
@@ -80,6 +84,19 @@ class JobFolder:
         found: Drawing | None = self._once(
             (path, ppi, inverted, tracing),
             lambda: reader.trace(reader.picture(path, ppi, inverted), tracing, path),
+        )
+        return found
+
+    def with_outlines(
+        self, drawing: Drawing, written: str, where: str, tracing: Tracing, file: str | None = None
+    ) -> Drawing | None:
+        """Trace the pictures in a drawing; None, with the reason noted, if that fails."""
+        if not drawing.inlays:
+            return drawing
+        path = self.folder / written
+        reader = self._reader_of("picture_readers", path.with_suffix(EMBEDDED), where, file)
+        found: Drawing | None = reader and self._once(
+            (path, drawing.inlays, tracing), lambda: traced(drawing, tracing, reader, path)
         )
         return found
 

@@ -322,12 +322,15 @@ class Dots:
     """A picture to be swept row by row, its greys made of dots as large as the setting's interval.
 
     `dither` ``"threshold"`` marks what is darker than `threshold`; ``"diffusion"`` hands the error on
-    to the neighbours; ``"ordered"`` compares with a fixed pattern.
+    to the neighbours; ``"ordered"`` compares with a fixed pattern. The lower left corner lies at (x, y)
+    in the artwork's drawing.
     """
 
     picture: Picture
     dither: Dither = "diffusion"
     threshold: float = 0.5
+    x: float = 0.0
+    y: float = 0.0
 
 
 Content = Drawing | Lettering | Dots
@@ -380,6 +383,8 @@ class Artwork:
         How its areas are filled.
     wrap
         Whether its measures are those along the surface of a body, instead of those seen from above.
+    pictures
+        What of its drawing is swept as dots.
     """
 
     name: str
@@ -397,6 +402,7 @@ class Artwork:
     around: Around | None = None
     hatch: Hatch = Hatch()
     wrap: bool = False
+    pictures: tuple[Dots, ...] = ()
 
 
 @dataclass(frozen=True)

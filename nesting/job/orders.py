@@ -150,7 +150,8 @@ def _draw(
     if folder.is_picture(written):
         drawing = folder.traced(written, where, Tracing(), file=entry.file)
     else:
-        drawing = folder.drawing(written, where, entry.file)
+        read = folder.drawing(written, where, entry.file)
+        drawing = read and folder.with_outlines(read, written, where, Tracing(), entry.file)
     if drawing:
         drawn[written] = Artwork(written, drawing)
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from shapely import MultiPoint, Polygon
 from shapely.validation import explain_validity
 
-from nesting.geometry.contour import Contour
+from nesting.geometry.drawing import Drawing
 from nesting.geometry.offset import offset
 from nesting.geometry.region import Region
 from nesting.job.document import (
@@ -79,7 +79,7 @@ class Shapes:
                 return _polygon([(self.mm(x), self.mm(y)) for x, y in written.points])
             case FileShapeDocument():
                 drawing = self.folder.drawing(written.file, f"{where}.file", unit=written.unit)
-                return _outline(drawing.contours) if drawing else None
+                return _outline(drawing) if drawing else None
 
     def _inset(self, footprint: Region, inset_mm: float, where: str) -> Region | None:
         if inset_mm == 0:
@@ -116,8 +116,13 @@ def _crossing(reason: str) -> str:
     return f"the outline crosses or touches itself at {place}; allowed: a plain outline"
 
 
-def _outline(contours: Sequence[Contour]) -> Region:
+def _outline(drawing: Drawing) -> Region:
     """Make a region of a drawing's contours: the largest is the outline, the others are holes in it."""
+    contours = drawing.contours
+    if drawing.inlays:
+        raise ValueError(
+            "the drawing holds a picture; allowed: closed lines, the outline and the holes in it"
+        )
     if not contours:
         raise ValueError("the drawing is empty; allowed: closed lines, the outline and the holes in it")
     if not all(contour.closed for contour in contours):

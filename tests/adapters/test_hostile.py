@@ -1,9 +1,15 @@
 """Files made to exhaust or mislead a reader: each is refused, in a process that is measured."""
 
+import base64
 import json
+import random
+import struct
 import subprocess
 import sys
+import zipfile
+import zlib
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
 import pytest
@@ -22,9 +28,24 @@ import nesting
 from nesting.errors import InputError
 from nesting.plan_file import load_plan
 from nesting.job.load import load_job
+from nesting.ports import Tracing
 from nesting_adapters.csv_orders import CsvOrderReader
+from nesting_adapters.dxf_reader import DxfReader
+from nesting_adapters.font_files import FontFiles
+from nesting_adapters.raster_reader import RasterReader
+from nesting_adapters.xlsx_orders import XlsxOrderReader
 from nesting_adapters.svg_reader import SvgReader
-readers = {"svg": SvgReader().read, "csv": CsvOrderReader().read, "plan": load_plan, "job": load_job}
+pictures = RasterReader()
+readers = {
+    "svg": SvgReader().read,
+    "dxf": DxfReader().read,
+    "csv": CsvOrderReader().read,
+    "xlsx": XlsxOrderReader().read,
+    "picture": lambda path: pictures.trace(pictures.picture(path), Tracing(), path),
+    "font": lambda path: FontFiles().read(str(path), "abc"),
+    "plan": load_plan,
+    "job": load_job,
+}
 for path in map(Path, sys.argv[1:]):
     if os.fork():
         os.wait()
@@ -57,6 +78,62 @@ def doubled(first: str, count: int, tag: str = "g") -> str:
 def entities(count: int) -> str:
     lines = "".join(f'<!ENTITY e{k} "{f"&e{k - 1};" * 10}">' for k in range(1, count))
     return f'<!DOCTYPE svg [<!ENTITY e0 "ha">{lines}]>{PAGE}<text>&e{count - 1};</text></svg>'
+
+
+def png(columns: int, rows: int, content: bytes, *chunks: bytes) -> bytes:
+    """Write a grey PNG that promises so many pixels (W3C Portable Network Graphics, third edition)."""
+    parts = [
+        (b"IHDR", struct.pack(">IIBBBBB", columns, rows, 8, 0, 0, 0, 0)),
+        *((chunk[:4], chunk[4:]) for chunk in chunks),
+        (b"IDAT", zlib.compress(content, 9)),
+        (b"IEND", b""),
+    ]
+    written = (struct.pack(">I", len(d)) + k + d + struct.pack(">I", zlib.crc32(k + d)) for k, d in parts)
+    return b"\x89PNG\r\n\x1a\n" + b"".join(written)
+
+
+def noise(columns: int, rows: int) -> bytes:
+    """Make random greys, each row of a PNG after its filter byte 0."""
+    dice = random.Random(1)
+    return b"".join(b"\0" + dice.randbytes(columns) for _ in range(rows))
+
+
+def specks(columns: int, rows: int) -> bytes:
+    """Make dark dots, each alone, as many as outlines may have points for."""
+    plain, dotted = b"\0" + b"\xff" * columns, b"\0" + (b"\0" + b"\xff" * 11) * (columns // 12 + 1)
+    return b"".join(plain if row % 3 else dotted[: columns + 1] for row in range(rows))
+
+
+def image(content: bytes, kind: str = "png") -> str:
+    link = f"data:image/{kind};base64,{base64.b64encode(content).decode()}"
+    return f'<image id="i" width="4" height="4" href="{link}"/>'
+
+
+def dxf(entities: str, blocks: str = "") -> str:
+    """Write a drawing in mm with these entities and blocks (published DXF reference)."""
+    head = "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1015\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n"
+    blocks = f"0\nSECTION\n2\nBLOCKS\n{blocks}0\nENDSEC\n"
+    return f"{head}{blocks}0\nSECTION\n2\nENTITIES\n{entities}0\nENDSEC\n0\nEOF\n"
+
+
+CIRCLE = "0\nCIRCLE\n8\n0\n10\n1\n20\n2\n40\n3\n"
+
+
+def block(number: int, entities: str) -> str:
+    return f"0\nBLOCK\n8\n0\n2\nb{number}\n70\n0\n10\n0\n20\n0\n{entities}0\nENDBLK\n8\n0\n"
+
+
+def insert(name: str) -> str:
+    return f"0\nINSERT\n8\n0\n2\n{name}\n10\n0\n20\n0\n"
+
+
+def zipped(content: bytes) -> bytes:
+    """Pack the first worksheet of a workbook."""
+    buffer = BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name in ("[Content_Types].xml", "xl/workbook.xml", "xl/worksheets/sheet1.xml"):
+            archive.writestr(name, content)
+    return buffer.getvalue()
 
 
 FILES: dict[str, Callable[[], str | bytes]] = {
@@ -122,7 +199,45 @@ FILES: dict[str, Callable[[], str | bytes]] = {
     "svg-clips-copied.svg": lambda: svg(
         f'<clipPath id="c"><path d="M0 0{"h.01v.01" * 900}V0z"/></clipPath>{CLIPPED * 10_000}'
     ),
+    "svg-image-bomb.svg": lambda: svg(image(png(60_000, 60_000, bytes(100_000_000)))),
+    "svg-image-promise.svg": lambda: svg(image(png(2**31 - 1, 2**31 - 1, b""))),
+    "svg-image-text-bomb.svg": lambda: svg(
+        image(png(9, 9, bytes(90), b"zTXtk\0\0" + zlib.compress(bytes(200_000_000), 9)))
+    ),
+    "svg-image-cut-off.svg": lambda: svg(image(png(2000, 2000, bytes(1_000_000)))),
+    "svg-image-nonsense.svg": lambda: svg(image(b"nonsense" * 1_500_000)),
+    "svg-image-base64.svg": lambda: svg(f'<image href="data:image/png;base64,{"A" * 18_000_000}"/>'),
+    "svg-image-escaped.svg": lambda: svg(f'<image href="data:image/png;base64,{"%" * 10_000_000}"/>'),
+    "svg-image-media-type.svg": lambda: svg(f'<image href="data:image/png{";a" * 5_000_000},"/>'),
+    "svg-image-copied.svg": lambda: svg(
+        f"<defs>{image(png(2000, 2000, bytes(4_002_000)))}</defs>" + '<use href="#i"/>' * 10_000
+    ),
+    "svg-image-bad-copied.svg": lambda: svg(
+        f"<defs>{image(bytes(9_000_000))}</defs>" + '<use href="#i"/>' * 10_000
+    ),
+    "svg-image-many.svg": lambda: svg(image(png(2000, 1000, bytes(2_001_000))) * 4_000),
+    "svg-image-drawing.svg": lambda: svg(image(svg("<rect/>").encode(), "svg+xml")),
+    "svg-image-gif.svg": lambda: svg(image(b"GIF89a" + bytes(100), "gif")),
+    "picture-bomb.png": lambda: png(60_000, 60_000, bytes(100_000_000)),
+    "picture-noise.png": lambda: png(2800, 2850, noise(2800, 2850)),
+    "picture-specks.png": lambda: png(2800, 2850, specks(2800, 2850)),
+    "picture-another-format.bmp": lambda: b"BM" + bytes([255] * 60),
     "svg-not-text.svg": lambda: bytes(range(256)) * 1000,
+    "dxf-million-lines.dxf": lambda: dxf("0\nLINE\n8\n0\n10\n1\n20\n2\n11\n3\n21\n4\n" * 300_000),
+    "dxf-million-points.dxf": lambda: dxf(
+        "0\nLWPOLYLINE\n8\n0\n100\nAcDbPolyline\n90\n1000000\n70\n0\n" + "10\n1\n20\n2\n" * 1_000_000
+    ),
+    "dxf-doubling.dxf": lambda: dxf(
+        insert("b30"), block(0, CIRCLE) + "".join(block(k, insert(f"b{k - 1}") * 2) for k in range(1, 31))
+    ),
+    "dxf-insert-itself.dxf": lambda: dxf(insert("b1"), block(1, insert("b1"))),
+    "dxf-array.dxf": lambda: dxf(insert("b1") + "70\n30000\n71\n30000\n44\n1\n45\n1\n", block(1, CIRCLE)),
+    "dxf-nan.dxf": lambda: dxf(CIRCLE.replace("\n3\n", "\nnan\n")),
+    "dxf-huge.dxf": lambda: dxf(CIRCLE.replace("\n3\n", "\n1e300\n")),
+    "dxf-nothing.dxf": lambda: b"",
+    "dxf-binary.dxf": lambda: b"AutoCAD Binary DXF\r\n\x1a\0" + bytes(range(256)) * 100,
+    "xlsx-zip-bomb.xlsx": lambda: zipped(bytes(400_000_000)),
+    "font-nonsense.ttf": lambda: b"\0\1\0\0" + bytes(range(256)) * 100,
     "csv-open-quote.csv": lambda: 'blank,quantity\n"' + "a,b\n" * 1_000_000,
     "csv-cell.csv": lambda: f"blank,quantity\n{'a' * 5_000_000},1\n",
     "csv-nul.csv": lambda: "blank,quantity\na\0b,1\n",

@@ -263,7 +263,7 @@ BAD_FILES = {
     "foreign_object": ("line 2, <foreignObject>", "cannot be marked"),
     "geometry_in_style": ("line 2, <circle>", "r is given as a style"),
     "gradient": ("line 3, <rect>", "a gradient or pattern"),
-    "image": ("line 2, <image>", "trace it"),
+    "image": ("line 2, <image>", "inside the file"),
     "marker": ("line 2, <path>", "a marker"),
     "mask": ("line 2, <rect>", "a mask"),
     "negative_radius": ("line 2, <rect>", "below 0"),

@@ -99,6 +99,12 @@ SOUND = {
     "dots": (Artwork("slope", Dots(SLOPE)),),
     "ordered dots, turned": (Artwork("slope", Dots(SLOPE, "ordered"), "size", width=30, turn=20),),
     "dots by threshold, mirrored": (Artwork("slope", Dots(SLOPE, "threshold"), mirrored=True),),
+    "drawing with dots, turned": (
+        Artwork("crest", TWO, turn=15, pictures=(Dots(SLOPE, "ordered", x=20, y=-5), Dots(SLOPE, x=-70))),
+    ),
+    "dots in a drawing, mirrored": (
+        Artwork("crest", Drawing(90, 60, ()), mirrored=True, pictures=(Dots(SLOPE, x=9),)),
+    ),
     "rings": (Artwork("logo", TWO, hatch=Hatch("rings", interval=0.5)),),
     "copies round a circle": (Artwork("logo", TWO, around=Around(7, 20)),),
     "shrunk to the width asked": (Artwork("logo", TWO, "shrink", width=500),),
@@ -140,6 +146,17 @@ def test_a_wrong_picture_is_found() -> None:
     twice = replace(part, sweeps=part.sweeps[:1] + part.sweeps)
     for changed in (half, twice):
         assert faults(asked, _with(marking, 0, parts=(changed,)))
+
+
+def test_a_wrong_picture_in_a_drawing_is_found() -> None:
+    """One that is left out, moved, or doubled is seen by the check."""
+    asked = job(Artwork("crest", TWO, pictures=(Dots(SLOPE, x=20, y=-5), Dots(SLOPE, x=-70))))
+    (marking,) = prepare_markings(asked)
+    first, second = (part for part in marking.parts if part.kind == "dots")
+    others = [part for part in marking.parts if part.kind != "dots"]
+    moved = replace(first, sweeps=tuple((a, b + 2, c, d + 2) for a, b, c, d in first.sweeps))
+    for dots in ((first,), (moved, second), (first, first, second)):
+        assert faults(asked, _with(marking, 0, parts=(*dots, *others)))
 
 
 def test_rings_that_are_missing_are_found() -> None:
