@@ -98,8 +98,7 @@ def _rings(points: Floats, starts: NDArray[np.int64], tracing: Tracing, smooth: 
             "speck of some mm², or sweep the picture as dots)"
         )
     sizes = np.diff(starts)
-    rings = shapely.linearrings(
-        points[np.repeat(large, sizes)], indices=np.repeat(np.arange(large.sum()), sizes[large])
-    )
-    kept = [shapely.get_coordinates(ring)[:-1].tolist() for ring in shapely.simplify(rings, smooth)]
+    which = np.repeat(np.arange(np.count_nonzero(large)), sizes[large])
+    rings = np.asarray(shapely.linearrings(points[np.repeat(large, sizes)], indices=which), dtype=object)
+    kept = [shapely.get_coordinates(r)[:-1].tolist() for r in np.asarray(shapely.simplify(rings, smooth))]
     return [Contour.polyline(ring) for ring in kept if len(ring) > 2]
