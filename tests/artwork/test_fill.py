@@ -1,13 +1,13 @@
 """Filling with sweeps: inside the area, covering it, by either fill rule, in serpentine order."""
 
 import math
-from functools import reduce
 from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import MultiLineString, Polygon, symmetric_difference
+from shapely import MultiLineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from nesting.artwork.fill import hatch
 from nesting.geometry.contour import Contour
@@ -74,8 +74,11 @@ def test_sweeps_lie_in_the_area_of_any_polygon(
     """Even-odd sweeps of any polygon, crossing itself or not, stay in the area shapely makes of it."""
     contour = Contour.polyline(points)
     # what an odd number of the triangles from one corner to every edge cover is what even-odd means
-    fan = [Polygon([points[0], a, b]) for a, b in pairwise(points)]
-    area = reduce(symmetric_difference, [part for part in fan if part.area > 0], Polygon()).buffer(1e-6)
+    area: BaseGeometry = Polygon()
+    for a, b in pairwise(points):
+        triangle = Polygon([points[0], a, b])
+        area = area.symmetric_difference(triangle) if triangle.area > 0 else area
+    area = area.buffer(1e-6)
     sweeps = hatch([contour], "evenodd", interval, angle)
     lines = MultiLineString([((a, b), (c, d)) for a, b, c, d in sweeps])
     assert lines.difference(area).length < 1e-6 * max(lines.length, 1)

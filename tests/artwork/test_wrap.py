@@ -88,7 +88,7 @@ CONTENTS: dict[str, Artwork] = {
     "dots": Artwork("slope", Dots(SLOPE), "size", width=36.0),
     "dots turned": Artwork("slope", Dots(SLOPE, "ordered"), "size", width=30.0, turn=90.0, mirrored=True),
     "dots in a drawing": Artwork(
-        "both", RING, "size", width=34.0, turn=90.0, pictures=(Dots(SLOPE, "ordered", x=35, y=-5),)
+        "both", RING, "size", height=34.0, turn=90.0, pictures=(Dots(SLOPE, "ordered", x=35, y=-5),)
     ),
     "dark": Artwork("dark", Dots(Picture.of(np.zeros((9, 9), np.uint8), 20.0, 20.0)), "true"),
 }
