@@ -57,7 +57,17 @@ class GeoJsonWriter(WithOptions):
             _feature(self._shape(area), role="keep-out", sheet=sheet.name) for area in stock.keep_outs
         ]
         outline = _feature(self._shape(stock.region), role="sheet", sheet=sheet.name, stock=stock.name)
-        return [outline, *keep_outs, *pockets]
+        marks = [
+            _feature(
+                self._lines(mark.lines),
+                role="sheet mark",
+                sheet=sheet.name,
+                kind=mark.kind,
+                pocket=mark.pocket,
+            )
+            for mark in sheet.marks
+        ]
+        return [outline, *keep_outs, *pockets, *marks]
 
     def _load(self, lookup: Lookup, load: Load, shapes: Memory[Feature]) -> list[Feature]:
         return [self._unit(place, shapes) for place in lookup.places(load)]
@@ -77,6 +87,13 @@ class GeoJsonWriter(WithOptions):
     def _shape(self, region: Region) -> Feature:
         rings = [self._ring(contour) for contour in (region.outer, *region.holes)]
         return {"type": "Polygon", "coordinates": rings}
+
+    def _lines(self, lines: Iterable[Contour]) -> Feature:
+        drawn = [
+            self._ring(line) if line.closed else line.flattened(self.tolerance).round(4).tolist()
+            for line in lines
+        ]
+        return {"type": "MultiLineString", "coordinates": drawn}
 
     def _ring(self, contour: Contour) -> list[list[float]]:
         points = contour.flattened(self.tolerance).round(4).tolist()

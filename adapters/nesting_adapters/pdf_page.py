@@ -114,10 +114,13 @@ class Pages:
         dash: tuple[float, ...] = (),
     ) -> None:
         """Draw contours with their arcs."""
+        drawn = list(contours)
+        if not drawn:
+            return
         self._stroke(width, colour)
         self._canvas.setDash(*((list(dash), 0) if dash else ([], 0)))
         path = self._canvas.beginPath()
-        for contour in contours:
+        for contour in drawn:
             path.moveTo(*contour.vertices[0][:2])
             for a, b in contour.segments:
                 _append(path, a, b)

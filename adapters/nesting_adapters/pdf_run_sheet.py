@@ -10,6 +10,7 @@ from nesting.plan_values import CutSheet, Load, Pocket
 from nesting_adapters.csv_run_sheet import texts_in_words
 from nesting_adapters.pdf_page import GREY, LACKING, Pages, wrapped
 from nesting_adapters.plan_lookup import Lookup, Place
+from nesting_adapters.plan_runs import sheet_mark_lines
 from nesting_adapters.report import cautions
 from nesting_adapters.report.words import counted, duration, figure, ranges
 
@@ -229,6 +230,7 @@ class _RunSheet:
         self.pages.draw(stock.region.contours, 0.3 / scale)
         for hole in [*(pocket.outline for pocket in sheet.pockets), *self.lookup.resting(sheet)]:
             self.pages.draw(hole.contours, 0.25 / scale, GREY)
+        self.pages.draw(sheet_mark_lines(sheet), 0.15 / scale, GREY)
 
     def _filled_pocket(self, pocket: Pocket, size: float) -> None:
         """Draw a pocket with its number and which way is up on its blank; `size` is the number's height."""

@@ -11,6 +11,7 @@ from nesting.geometry.contour import Contour
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet
 from nesting_adapters.pdf_page import GREY, Pages
+from nesting_adapters.plan_runs import sheet_mark_lines
 
 FOOT = 14.0
 """Height in mm of the strip at the foot with the ruler and the page's place."""
@@ -60,7 +61,7 @@ def tiling(stock: Stock, paper: tuple[float, float], margin: float, overlap: flo
 
 
 def template(title: str, sheet: CutSheet, stock: Stock, tiles: Tiling) -> bytes:
-    """Draw the template: finished pockets, the sheet's edge, keep-outs and numbers."""
+    """Draw the template: finished pockets, the sheet's edge, keep-outs, numbers and marks on the sheet."""
     pages = Pages(*tiles.paper, f"{title}: template of sheet {sheet.name}")
     across, up = tiles.count
     for row in reversed(range(up)):
@@ -80,6 +81,7 @@ def _page(pages: Pages, sheet: CutSheet, stock: Stock, tiles: Tiling, column: in
         pages.draw(stock.region.contours, 0.3)
         for area in stock.keep_outs:
             pages.draw(area.contours, 0.2, GREY, (2, 1))
+        pages.draw(sheet_mark_lines(sheet), 0.1, GREY)
         for pocket in sheet.pockets:
             pages.draw(pocket.outline.contours, 0.15)
             x0, y0, x1, y1 = pocket.outline.bounds

@@ -33,6 +33,11 @@ class MarkRun:
         return self.places[0]
 
     @property
+    def pockets(self) -> tuple[int, ...]:
+        """The pockets of its units, each once."""
+        return tuple(dict.fromkeys(step.pocket for step in self.steps))
+
+    @property
     def is_line(self) -> bool:
         """Whether a line is followed; otherwise areas are swept."""
         return self.place.part(self.steps[0]).kind == "line"

@@ -198,7 +198,7 @@ class _Programs:
 
     def _run(self, run: MarkRun) -> str:
         setting, motion = run.place.setting, self._motion()
-        pockets = ", ".join(str(number) for number in dict.fromkeys(step.pocket for step in run.steps))
+        pockets = ", ".join(map(str, run.pockets))
         lines = list(comment(f"pocket {pockets}; setting {setting.name}"))
         for contour in run.strokes * setting.passes:
             lines += self._stroke(motion, contour, setting.speed, setting.power)

@@ -9,7 +9,7 @@ from shapely.geometry import shape
 
 from nesting.plug_in_options import with_options
 from nesting_adapters.geojson_writer import GeoJsonWriter
-from tests.adapters.written_plan import renamed_plan, small_plan
+from tests.adapters.written_plan import renamed_plan, small_plan, with_sheet_marks
 
 
 def _features(name: str, role: str, **options: Any) -> list[dict[str, Any]]:
@@ -49,6 +49,17 @@ def test_units_lie_in_their_pockets() -> None:
         for unit in units:
             pocket = shape(pockets[unit["properties"]["pocket"]]["geometry"])
             assert pocket.contains(shape(unit["geometry"]))
+
+
+def test_marks_on_a_sheet_are_lines() -> None:
+    """A ring is a closed line on its circle, an arrow's shaft a line of two points; each says what it is."""
+    found = json.loads(GeoJsonWriter().files(with_sheet_marks())["sheet-A-pockets.geojson"])["features"]
+    ring, arrow = (f for f in found if f["properties"]["role"] == "sheet mark")
+    assert (ring["properties"]["kind"], arrow["properties"]["pocket"]) == ("fiducial", 1)
+    assert arrow["geometry"]["coordinates"] == [[[45.0, 140.0], [45.0, 160.0]]]
+    line = shape(ring["geometry"])
+    assert line.is_closed
+    assert shapely.hausdorff_distance(line, shapely.Point(6, 6).buffer(2, 256).exterior) < 0.02
 
 
 def test_any_name_survives() -> None:

@@ -19,7 +19,7 @@ from nesting_adapters.pdf_page import PAPERS_MM, wrapped
 from nesting_adapters.pdf_template import FOOT, tiling
 from nesting_adapters.pdf_writer import PdfWriter
 from nesting_adapters.report import cautions
-from tests.adapters.written_plan import renamed_plan, small_plan
+from tests.adapters.written_plan import renamed_plan, small_plan, with_sheet_marks
 
 pypdf: Any = pytest.importorskip("pypdf", reason="pypdf is not installed")
 pytest.importorskip("reportlab", reason="the extra pdf is not installed")
@@ -103,6 +103,18 @@ def test_a_template_is_in_true_size() -> None:
 
 def _reaches(line: Points, corners: Points) -> bool:
     return all(np.hypot(*(line - corner).T).min() < 0.001 for corner in corners)
+
+
+def test_a_template_shows_the_marks_on_the_sheet() -> None:
+    """The ring at a corner of the sheet is drawn in true size, its line 2 mm from its middle."""
+    plan = with_sheet_marks()
+    tiles = tiling(plan.job.stock[0], PAPERS_MM["A4"], 8.0, 12.0)
+    document = _read("sheet-A-template.pdf", plan)
+    first = document.pages[(tiles.count[1] - 1) * tiles.count[0]]
+    shift = np.array(tiles.corner(0, 0)) - (8.0, 8.0 + FOOT)
+    ring = plan.sheets[0].marks[0].lines[0]
+    near = [line + shift for line in _lines(first) if len(line) > 8]
+    assert min(_farthest(line, ring) for line in near) < 0.01
 
 
 def test_pages_of_a_template_overlap_and_cover_the_sheet() -> None:

@@ -12,7 +12,7 @@ import pytest
 from shapely import Point
 from svg.path import Line, parse_path
 
-from nesting.plan_values import Plan
+from nesting.plan_values import Plan, Step
 from nesting_adapters.report import HtmlReportWriter
 from nesting_adapters.report.writer import plan_key
 from tests.adapters.written_plan import many_units, renamed_plan, small_plan
@@ -267,13 +267,55 @@ def test_the_player_runs_the_whole_path_in_the_time_the_plan_says() -> None:
         *((f"load-{load.number}", load.mark_path) for load in plan.loads),
     ):
         player = _section(_tree("report.html", plan), section).all("div", class_="player scripted")[0]
-        visits = [[float(word) for word in v.split()] for v in player.attributes["data-visits"].split(";")]
-        assert [visit[0] for visit in visits] == list(dict.fromkeys(step.pocket for step in path.steps))
-        assert sum(visit[1] + visit[2] for visit in visits) == pytest.approx(path.seconds, abs=0.05)
-        pockets = {pocket.number: pocket.outline.bounds for pocket in plan.sheets[0].pockets}
-        for number, _, _, *flat in visits:
-            x0, y0, x1, y1 = pockets[int(number)]
-            assert all(x0 <= x <= x1 for x in flat[::2]) and all(y0 <= 150 - y <= y1 for y in flat[1::2])
+        visits = _visits(player)
+        steps = list(dict.fromkeys(step.pocket for step in path.steps))
+        assert [pockets for pockets, *_ in visits] == [[number] for number in steps]
+        assert sum(sum(times) for _, times, _ in visits) == pytest.approx(path.seconds, abs=0.05)
+        bounds = {pocket.number: pocket.outline.bounds for pocket in plan.sheets[0].pockets}
+        for (number,), _, spots in visits:
+            x0, y0, x1, y1 = bounds[number]
+            assert all(x0 <= x <= x1 and y0 <= 150 - y <= y1 for x, y in spots)
+
+
+def _visits(player: Element) -> list[tuple[list[int], list[float], list[tuple[float, float]]]]:
+    """Pockets, seconds of travel, waiting and beam, and points of each visit."""
+    found = []
+    for visit in player.attributes["data-visits"].split(";"):
+        pockets, *words = visit.split()
+        figures = [float(word) for word in words]
+        spots = list(zip(figures[3::2], figures[4::2], strict=True))
+        found.append(([int(number) for number in pockets.split(",")], figures[:3], spots))
+    return found
+
+
+def test_the_player_begins_a_cut_at_its_lead_and_after_its_wait() -> None:
+    """The first point of a cut is that of its lead, and its wait is shown as long as the plan has it."""
+    plan = hand_made_plan()
+    sheet = plan.sheets[0]
+    first, *rest = sheet.cut_path.steps
+    path = replace(sheet.cut_path, steps=(replace(first, lead=(50.0, 131.0), wait=4.5), *rest))
+    page = _tree("report.html", replace(plan, sheets=(replace(sheet, cut_path=path),)))
+    visits = _visits(_section(page, "sheet-1").all("div", class_="player scripted")[0])
+    assert visits[0][2][0] == (50.0, 150 - 131.0)
+    assert [times[1] for _, times, _ in visits] == [4.5, 0, 0, 0]
+    assert sum(sum(times) for _, times, _ in visits) == pytest.approx(path.seconds, abs=0.05)
+
+
+def test_the_player_sweeps_rows_across_the_units_that_share_them() -> None:
+    """Fills swept together are one visit of both pockets, from end to end of each row, to and fro."""
+    plan = hand_made_plan()
+    load = plan.loads[0]
+    steps = (Step(1, 0), Step(2, 0, joined=True), Step(1, 1), Step(2, 1), *load.mark_path.steps[4:])
+    path = replace(load.mark_path, steps=steps)
+    page = _tree("report.html", replace(plan, loads=(replace(load, mark_path=path), *plan.loads[1:])))
+    visits = _visits(_section(page, "load-1").all("div", class_="player scripted")[0])
+    assert [pockets for pockets, *_ in visits][:3] == [[1, 2], [1], [2]]
+    ends = [(x, round(150 - y, 1)) for x, y in visits[0][2]]
+    # 20 rows half a millimetre apart; the bar is 20 mm wide, and its neighbour begins 45 mm further right
+    left, right = min(ends)[0], max(ends)[0]
+    assert len(ends) == 40 and right - left == 65
+    assert [x for x, _ in ends] == [left, right, right, left] * 10
+    assert ends[0][1] == ends[1][1] and ends[2][1] == ends[3][1] != ends[0][1]
 
 
 def test_two_plans_never_share_their_ticks() -> None:

@@ -31,6 +31,7 @@ from nesting.plan_values import (
     Placed,
     Plan,
     Pocket,
+    SheetMark,
     Step,
     Unit,
 )
@@ -135,6 +136,14 @@ def _loads() -> tuple[Load, ...]:
         Load(1, "A", 4.0, first, Path(run, 200.0, 260.5, 330.0, 12.5, 13.0)),
         Load(2, "A", 4.0, second, Path(run[1:2] + run[3:], 150.0, 150.0, 180.0, 7.5, 7.5)),
     )
+
+
+def with_sheet_marks() -> Plan:
+    """Give the small plan's sheet a ring at a corner and an arrow in its first pocket."""
+    plan = small_plan()
+    shaft = Contour.polyline([(45, 140), (45, 160)], closed=False)
+    marks = (SheetMark("fiducial", 0, (Contour.circle(4, 6, 6),)), SheetMark("arrow", 1, (shaft,)))
+    return replace(plan, sheets=(replace(plan.sheets[0], marks=marks),))
 
 
 def from_the_rack() -> Plan:

@@ -1,7 +1,8 @@
 """What the player of a path runs through: visits of pockets, with points the beam passes and their times."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,28 +14,43 @@ from nesting.motion.sweeping import sweeps_time
 from nesting.motion.time import contour_time
 from nesting.plan_values import CutSheet, Load, Part, Step
 from nesting_adapters.memory import Memory
-from nesting_adapters.plan_lookup import Place, Spot, as_run, in_turn, pockets_cut
+from nesting_adapters.plan_lookup import Place, Spot, as_run
+from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs
 from nesting_adapters.svg_path_data import number
 
 Points = NDArray[np.float64]
 
 Stay = tuple[Points, float]
-"""Points passed on one unit, in the blank's coordinates, and seconds of beam."""
+"""Points passed, on one unit in the blank's coordinates, and seconds of beam."""
 
 TRAIL_POINTS = 16
 """Points kept of what the beam runs in a pocket: enough for the eye, and never many bytes."""
+
+MOST_ROWS = 40
+"""Rows shown of what is swept across several pockets."""
 
 FLATTEN_MM = 0.2
 
 
 @dataclass(frozen=True)
 class Visit:
-    """One stay at a pocket: points passed (mm on the sheet), seconds on the way there and seconds of beam."""
+    """One stay at a pocket, or at several that are swept together.
 
-    pocket: int
+    Attributes
+    ----------
+    pockets
+        Their numbers.
+    trail
+        Points passed, mm on the sheet.
+    beam_seconds, wait_seconds, travel_seconds
+        Time with the beam on, of waiting for neighbours to cool before it goes on, and on the way there.
+    """
+
+    pockets: tuple[int, ...]
     trail: Points
-    travel_seconds: float
     beam_seconds: float
+    wait_seconds: float = 0.0
+    travel_seconds: float = 0.0
 
     @property
     def ends(self) -> tuple[Spot, Spot]:
@@ -44,16 +60,12 @@ class Visit:
 
 
 def cut_visits(sheet: CutSheet, machine: Machine, start: Spot) -> list[Visit]:
-    """Follow the cut path of a sheet from the corner where the beam waits."""
-    pockets = pockets_cut(sheet)
-
-    def stay(number_: int, steps: Sequence[Step]) -> Visit:
-        runs = [as_run(pockets[number_].path[step.part], step) for step in steps]
-        seconds = sum(contour_time(run, machine.cut_speed, machine.kinematics) for run in runs)
-        return Visit(number_, resampled(np.vstack([_along(run) for run in runs])), 0.0, seconds)
-
-    stretches = [(step.pocket, [step]) for step in sheet.cut_path.steps]
-    return _timed(stretches, stay, machine, start, sheet.cut_path.seconds)
+    """Follow the cut path of a sheet, leads included, from the corner where the beam waits."""
+    visits = []
+    for run in cut_runs(sheet):
+        seconds = contour_time(run.line, machine.cut_speed, machine.kinematics)
+        visits.append(Visit((run.pocket.number,), resampled(_along(run.line)), seconds, run.wait))
+    return _timed(visits, machine, start, sheet.cut_path.seconds)
 
 
 def mark_visits(
@@ -63,18 +75,50 @@ def mark_visits(
 
     `known` holds what was worked out for other loads of the plan, and takes in what is worked out now.
     """
-    by_pocket = {place.pocket.number: place for place in places}
+    visits = []
+    for pockets, group in groupby(mark_runs(load, places), key=lambda run: run.pockets):
+        runs = list(group)
+        if len(pockets) > 1:
+            visits += [_swept_visit(run, machine, known) for run in runs]
+        else:
+            visits.append(_unit_visit(runs[0].place, [s for run in runs for s in run.steps], machine, known))
+    return _timed(visits, machine, start, load.mark_path.seconds)
 
-    def stay(number_: int, steps: Sequence[Step]) -> Visit:
-        place = by_pocket[number_]
-        runs = tuple((step.part, step.start, step.backwards) for step in steps)
-        key = (place.filling.marking, place.setting.name, runs)
-        trail, seconds = known.once(key, lambda: _stay(place, steps, machine))
-        cos, sin = cos_sin(place.pocket.turn)
-        turned = trail @ np.array([[cos, sin], [-sin, cos]]) + (place.pocket.x, place.pocket.y)
-        return Visit(number_, turned, 0.0, seconds)
 
-    return _timed(in_turn(load.mark_path.steps), stay, machine, start, load.mark_path.seconds)
+def _unit_visit(place: Place, steps: Sequence[Step], machine: Machine, known: Memory[Stay]) -> Visit:
+    """Stay at one unit."""
+    runs = tuple((step.part, step.start, step.backwards) for step in steps)
+    key = (place.filling.marking, place.setting.name, runs)
+    trail, seconds = known.once(key, lambda: _stay(place, steps, machine))
+    cos, sin = cos_sin(place.pocket.turn)
+    turned = trail @ np.array([[cos, sin], [-sin, cos]]) + (place.pocket.x, place.pocket.y)
+    return Visit((place.pocket.number,), turned, seconds)
+
+
+def _swept_visit(run: MarkRun, machine: Machine, known: Memory[Stay]) -> Visit:
+    """Sweep several units together, row by row."""
+    return Visit(run.pockets, *known.once(run.key, lambda: _rows_swept(run, machine)))
+
+
+def _rows_swept(run: MarkRun, machine: Machine) -> Stay:
+    sweeps = tuple((a[0], a[1], b[0], b[1]) for a, b in (stroke.vertices for stroke in run.strokes))
+    setting = run.place.setting
+    seconds = sweeps_time(sweeps, setting.speed, machine.travel_speed, machine.kinematics)
+    return _rows(np.array(sweeps)), seconds * setting.passes
+
+
+def _rows(sweeps: Points) -> Points:
+    """Give the ends of the rows that sweeps, shape (n, 4), make up, of some rows only if there are many.
+
+    >>> _rows(np.array([[0.0, 0, 1, 0], [2, 0, 3, 0], [3, 1, 0, 1]])).tolist()
+    [[0.0, 0.0], [3.0, 0.0], [3.0, 1.0], [0.0, 1.0]]
+    """
+    ways = sweeps[:, 2:] - sweeps[:, :2]
+    # every row is run against the one before
+    turns = np.flatnonzero((ways[1:] * ways[:-1]).sum(axis=1) < 0) + 1
+    first, last = np.concatenate([[0], turns]), np.concatenate([turns, [len(sweeps)]]) - 1
+    shown = np.unique(np.linspace(0, len(first) - 1, MOST_ROWS).round().astype(int))
+    return np.column_stack([sweeps[first[shown], :2], sweeps[last[shown], 2:]]).reshape(-1, 2)
 
 
 def _stay(place: Place, steps: Sequence[Step], machine: Machine) -> Stay:
@@ -97,31 +141,29 @@ def resampled(points: Points, count: int = TRAIL_POINTS) -> Points:
 
 
 def encoded(visits: Sequence[Visit], height: float) -> str:
-    """Write visits for the page, y pointing down: pocket, two times in s, then x and y of each point."""
+    """Write visits for the page, y pointing down.
+
+    Each is its pockets with commas, seconds of travel, of waiting and of beam, then x and y of each point.
+    """
     return ";".join(_encoded(visit, height) for visit in visits)
 
 
 def _encoded(visit: Visit, height: float) -> str:
     flipped = visit.trail * (1, -1) + (0, height)
-    words = [number(visit.travel_seconds, 2), number(visit.beam_seconds, 2)]
-    return " ".join([str(visit.pocket), *words, *(number(value, 1) for value in flipped.ravel().tolist())])
+    times = (visit.travel_seconds, visit.wait_seconds, visit.beam_seconds)
+    words = [",".join(map(str, visit.pockets)), *(number(time, 2) for time in times)]
+    return " ".join([*words, *(number(value, 1) for value in flipped.ravel().tolist())])
 
 
-def _timed(
-    stretches: Iterable[tuple[int, list[Step]]],
-    stay: Callable[[int, Sequence[Step]], Visit],
-    machine: Machine,
-    start: Spot,
-    seconds: float,
-) -> list[Visit]:
-    """Make the visits of a path and stretch their times so that they add up to what the plan estimates."""
-    visits = [stay(number_, stretch) for number_, stretch in stretches]
+def _timed(visits: Iterable[Visit], machine: Machine, start: Spot, seconds: float) -> list[Visit]:
+    """Time the ways between visits; what is not waited for is stretched to add up to the plan's estimate."""
+    visits = list(visits)
     ends = [np.asarray(start), *(visit.trail[-1] for visit in visits)]
     starts = [visit.trail[0] for visit in visits]
     ways = np.array([there - here for here, there in zip(ends, starts, strict=False)]).reshape(-1, 2)
     times = move_times(ways, machine.travel_speed, machine.kinematics).tolist()
     total = sum(times) + sum(visit.beam_seconds for visit in visits)
-    scale = seconds / total if total else 0.0
+    scale = (seconds - sum(visit.wait_seconds for visit in visits)) / total if total else 0.0
     return [
         replace(visit, travel_seconds=scale * time, beam_seconds=scale * visit.beam_seconds)
         for visit, time in zip(visits, times, strict=True)

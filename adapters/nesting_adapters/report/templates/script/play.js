@@ -4,10 +4,13 @@ const SHOWN_SECONDS = 20;
 function readVisits(text) {
   let clock = 0;
   return text.split(";").map((words) => {
-    const [pocket, travel, beam, ...flat] = words.split(" ").map(Number);
+    const [pockets, ...figures] = words.split(" ");
+    const [travel, wait, beam, ...flat] = figures.map(Number);
     const trail = [];
     for (let k = 0; k < flat.length; k += 2) trail.push([flat[k], flat[k + 1]]);
-    const visit = { pocket, trail, leave: clock, arrive: clock + travel, end: clock + travel + beam };
+    const place = (pockets.includes(",") ? "pockets " : "pocket ") + pockets.replaceAll(",", ", ");
+    const arrive = clock + travel;
+    const visit = { place, trail, leave: clock, arrive, begin: arrive + wait, end: arrive + wait + beam };
     clock = visit.end;
     return visit;
   });
@@ -43,16 +46,19 @@ function setUpPlayer(player) {
     const visit = visits[now];
     const left = now ? visits[now - 1].trail.at(-1) : home;
     const onWay = time < visit.arrive;
+    const waiting = !onWay && time < visit.begin;
     const share = onWay ? (time - visit.leave) / (visit.arrive - visit.leave)
-      : Math.min(1, (time - visit.arrive) / Math.max(visit.end - visit.arrive, 1e-9));
+      : Math.min(1, Math.max(0, time - visit.begin) / Math.max(visit.end - visit.begin, 1e-9));
     const spot = onWay ? between(left, visit.trail[0], share) : along(visit.trail, share);
     const points = [home];
     for (const earlier of visits.slice(0, now)) points.push(earlier.trail[0], earlier.trail.at(-1));
-    run.setAttribute("d", "M" + [...points, ...(onWay ? [] : [visit.trail[0]]), spot].join("L"));
+    const passed = onWay ? [] : visit.trail.slice(0, Math.floor(share * (visit.trail.length - 1)) + 1);
+    run.setAttribute("d", "M" + [...points, ...passed, spot].join("L"));
     head.setAttribute("cx", spot[0]);
     head.setAttribute("cy", spot[1]);
-    head.classList.toggle("on", !onWay);
-    const at = k < 0 ? "finished" : onWay ? `on the way to pocket ${visit.pocket}` : `at pocket ${visit.pocket}`;
+    head.classList.toggle("on", !onWay && !waiting);
+    const doing = onWay ? "on the way to" : waiting ? "waiting at" : "at";
+    const at = k < 0 ? "finished" : `${doing} ${visit.place}`;
     told.textContent = `${clockText(time)} of ${clockText(total)}, ${at}`;
     slider.setAttribute("aria-valuetext", told.textContent);
   }
