@@ -13,6 +13,7 @@ __version__ = "0.1.0"
 
 from nesting.check import check_layout, check_plan
 from nesting.errors import InputError, NestingError, OutputError
+from nesting.extending import extend
 from nesting.job.job import Job
 from nesting.job.load import load_job
 from nesting.output import write_plan
@@ -40,6 +41,7 @@ __all__ = [
     "Sheet",
     "check_layout",
     "check_plan",
+    "extend",
     "load_job",
     "load_plan",
     "make_plan",

@@ -54,8 +54,13 @@ def at_hand(plan: Plan) -> tuple[KeptSheet, ...]:
 
 def loads_on(plan: Plan) -> Counter[str]:
     """Count the loads of each sheet: of those to cut by their names, of kept ones by theirs."""
-    own = {sheet.name: sheet.name for sheet in plan.sheets} | {s.name: s.stock for s in plan.kept}
-    return Counter(own[load.sheet] for load in plan.loads)
+    names = kept_names(plan)
+    return Counter(names[load.sheet] for load in plan.loads)
+
+
+def kept_names(plan: Plan) -> dict[str, str]:
+    """Give the names under which sheets of a plan are kept, by the names that its loads use."""
+    return {sheet.name: sheet.name for sheet in plan.sheets} | {s.name: s.stock for s in plan.kept}
 
 
 def _holes(plan: Plan, sheet: CutSheet, thickness: float, wider: float) -> tuple[KeptHole, ...]:

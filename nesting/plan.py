@@ -87,7 +87,8 @@ def make_plan(
     pockets = [_pockets(job, placed) for placed in packed.sheets]
     assigned = assign_units(job, packed, pockets)
     router.paths = sum(placed.kept is None for placed in packed.sheets) + len(assigned)
-    sheets = [router.sheet(*each) for each in zip(_names(packed.sheets), packed.sheets, pockets, strict=True)]
+    names = _names(job, packed.sheets)
+    sheets = [router.sheet(*each) for each in zip(names, packed.sheets, pockets, strict=True)]
     cut, kept = (
         tuple(s for s, p in zip(sheets, packed.sheets, strict=True) if (p.kept is None) is new)
         for new in (True, False)
@@ -123,9 +124,9 @@ def sheet_name(index: int) -> str:
     return letter if index < 26 else sheet_name(index // 26 - 1) + letter
 
 
-def _names(sheets: Sequence[PlacedSheet]) -> Iterator[str]:
+def _names(job: Job, sheets: Sequence[PlacedSheet]) -> Iterator[str]:
     """Name sheets: to cut with letters, kept ones as they are called, with a letter for each further way."""
-    taken = {placed.kept.name for placed in sheets if placed.kept is not None}
+    taken = {kept.name for kept in job.kept}
     letters = (name for name in map(sheet_name, itertools.count()) if name not in taken)
     ways: Counter[str] = Counter()
     for placed in sheets:

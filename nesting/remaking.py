@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from nesting import __version__
 from nesting.job.job import Job, OrderLine
 from nesting.kept_sheets import at_hand
+from nesting.made import lines_made, part_of
 from nesting.packing.load_groups import Key, key_of
 from nesting.packing.stop import Stop
 from nesting.packing.working_order import in_turn
@@ -74,7 +75,8 @@ def remake(
     named = {filling.marking for load in loads for filling in load.fillings}
     markings = tuple(marking for marking in plan.markings if marking.name in named)
     names = {sheet.stock for sheet in there}
-    job = replace(job, kept=tuple(sheet for sheet in at_hand(plan) if sheet.name in names))
+    kept = tuple(sheet for sheet in at_hand(plan) if sheet.name in names)
+    job = replace(job, kept=kept, made=lines_made(plan))
     return Plan(
         job=job,
         sheets=(),
@@ -131,15 +133,11 @@ def fewest_heights(wanted: Mapping[int, tuple[Window, int]]) -> list[float]:
 
 
 def _orders(job: Job, spoiled: Sequence[Unit]) -> Iterator[OrderLine]:
-    """Order the spoiled units alone, under the numbers they have."""
-    numbers: defaultdict[str, list[int]] = defaultdict(list)
-    for unit in spoiled:
-        numbers[unit.line].append(unit.number)
+    """Order the spoiled units alone."""
     for order in job.orders:
-        again = tuple(sorted(numbers[order.name]))
+        again = {unit.number for unit in spoiled if unit.line == order.name}
         if again:
-            spares = set(order.unit_numbers[order.quantity - order.spares :])
-            yield replace(order, quantity=len(again), numbers=again, spares=len(spares.intersection(again)))
+            yield part_of(order, again)
 
 
 def _shares(plan: Plan, job: Job, spoiled: Sequence[Unit]) -> list[_Share]:

@@ -21,6 +21,7 @@ PUBLIC = [
     "Sheet",
     "check_layout",
     "check_plan",
+    "extend",
     "load_job",
     "load_plan",
     "make_plan",

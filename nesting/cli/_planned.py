@@ -15,7 +15,8 @@ from nesting.cli._bar import progress_bar
 from nesting.cli._options import written_options
 from nesting.cli._say import positive, say, say_json, striking
 from nesting.job.job import Job, OptionValue
-from nesting.output import check_output, write_plan
+from nesting.output import check_output, keep_apart, recover, write_plan
+from nesting.plan_file import load_plan
 from nesting.plan_values import CutSheet, Plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.progress import Listener
@@ -80,6 +81,13 @@ class Writing:
         """Make sure that a plan of a job can be written, before it is made."""
         chosen_writers(job, self.formats, self.given)
         check_output(self.folder)
+
+
+def open_plan(path: Path, writing: Writing) -> Plan:
+    """Read the plan that another one is made from, which is not to be written over."""
+    keep_apart(writing.folder, path)
+    recover(path.parent)
+    return load_plan(path)
 
 
 def plan_and_write(options: argparse.Namespace, writing: Writing, planner: Planner) -> int:

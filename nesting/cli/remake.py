@@ -4,10 +4,8 @@ import argparse
 from functools import partial
 from pathlib import Path
 
-from nesting.cli._planned import Writing, add_options, plan_and_write
+from nesting.cli._planned import Writing, add_options, open_plan, plan_and_write
 from nesting.cli._say import Commands
-from nesting.output import keep_apart, recover
-from nesting.plan_file import load_plan
 from nesting.remaking import remake
 from nesting.unit_names import find_units
 
@@ -42,9 +40,7 @@ def add_to(commands: Commands) -> None:
 def run(options: argparse.Namespace) -> int:
     """Plan the loads, check, write, and sum up; exit code 1 if the plan is unsound."""
     writing = Writing.of(options)
-    recover(options.plan.parent)
-    plan = load_plan(options.plan)
+    plan = open_plan(options.plan, writing)
     units = find_units(plan, options.units)
-    keep_apart(options.out, options.plan)
     writing.check(plan.job)
     return plan_and_write(options, writing, partial(remake, plan, units))

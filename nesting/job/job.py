@@ -474,7 +474,9 @@ class Job:
     plan writers, by the writer's name. With `sheet_marks` the sheets are marked before they are cut.
     `same_in_load` is what all units of a load must share. With `costs`, the least cost is planned for
     instead of the fewest sheets and then the fewest loads. `kept` are sheets that are at hand and need
-    not be cut; in a plan, those of them that it uses.
+    not be cut; in a plan, those of them that it uses, and all of a plan that it extends; with
+    `kept_first` no pocket is cut for what fits one of theirs. `made` are order lines of plans that a
+    plan builds on, with the numbers of the units that those make.
     """
 
     title: str
@@ -492,6 +494,8 @@ class Job:
     same_in_load: tuple[InLoad, ...] = ()
     costs: Costs | None = None
     kept: tuple[KeptSheet, ...] = ()
+    made: tuple[OrderLine, ...] = ()
+    kept_first: bool = False
 
     @property
     def all_stock(self) -> dict[str, Stock]:

@@ -1,7 +1,7 @@
 """What is known of one sheet's room: pocket counts that fit, pocket counts that do not, and limits."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.packing import bounds
@@ -44,16 +44,22 @@ class Fitting:
         What pockets are for, and the kinds of sheet.
     known, failed
         Every answer so far.
+    most
+        By sheet and item, limits on the pockets; 0 for items that are kept off.
     """
 
-    def __init__(self, items: Sequence[Item], sheets: Sequence[Sheet], packer: Packer) -> None:
+    def __init__(
+        self, items: Sequence[Item], sheets: Sequence[Sheet], packer: Packer, kept_off: Collection[str] = ()
+    ) -> None:
         self.items, self.sheets, self.packer = tuple(items), tuple(sheets), packer
         self.known: list[Fitted] = []
         self.failed: list[Failed] = []
         gap = max(item.gap for item in items)
         self.areas = [bounds.grown_area(item) for item in items]
         self.rooms = [bounds.usable_area(sheet, gap) for sheet in sheets]
-        self.most = [[self._most(item, sheet) for item in items] for sheet in sheets]
+        self.most = [
+            [0 if item.name in kept_off else self._most(item, sheet) for item in items] for sheet in sheets
+        ]
 
     def shares(self, sheet: int) -> list[int]:
         """Area of a pocket of each item as a share of a sheet's room, `SCALE` for all of it, rounded down."""

@@ -195,7 +195,7 @@ def _filled(lying: Sequence[Lying], first: Sequence[int], clear: "_Clear", wante
     for ks in by_pocket.values():
         for k in sorted(ks, key=lambda k: -wanted[lying[k][1].item] / (counts[lying[k][1].item] + 1)):
             take(k)
-    return Way(tuple(sorted((lying[k] for k in chosen), key=lambda one: one[0])))
+    return Way(tuple(lying[k] for k in sorted(chosen)))
 
 
 class _Clear:

@@ -55,7 +55,8 @@ def plan_sheets(
 
     Notes
     -----
-    Kept sheets of the job are used where they save sheets, and then where they save loads. With costs on
+    Kept sheets of the job are used where they save sheets, and then where they save loads; with its
+    `kept_first` for everything that has a pocket on them. With costs on
     any stock, the least cost of the stock comes before the number of loads; with the job's `costs`, the
     least cost of everything comes before all else but the number of units placed.
     """
@@ -125,7 +126,8 @@ def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
     asked = asked.of([name for name in asked.names if name not in without])
     if not asked.items:
         return _nothing(left_out(asked.job, {}), "nothing fits on any sheet", proven=False)
-    fitting = Fitting(asked.items, asked.sheets, packer)
+    ready = set(asked.names) - {item.name for item in asked.uncovered}
+    fitting = Fitting(asked.items, asked.sheets, packer, ready if asked.job.kept_first else ())
     if first is not None:
         for k, sheet in enumerate(first.sheets):
             fitting.learn(_kind(sheet, asked.sheets), first.on_sheet(k))

@@ -101,7 +101,7 @@ def assign_units(job: Job, plan: SheetPlan, pockets: Sequence[Sequence[Pocket]])
     Parameters
     ----------
     pockets
-        The pockets of each sheet of the plan.
+        The pockets of each sheet of the plan; the first ones are filled first.
     """
     artworks = {line.name: line.artwork or "" for line in job.orders}
     places = {line.name: k for k, line in enumerate(in_turn(job))}
@@ -111,11 +111,12 @@ def assign_units(job: Job, plan: SheetPlan, pockets: Sequence[Sequence[Pocket]])
     for load in plan.loads:
         units: list[tuple[int, Unit]] = []
         for name, count in load.counts:
-            numbers = sorted(
+            free = [
                 p.number
                 for p in pockets[load.sheet]
                 if p.blank == name and (load.sheet, p.number) not in used
-            )[:count]
+            ]
+            numbers = sorted(free[:count])
             if job.sheet_use == "once":
                 used |= {(load.sheet, number) for number in numbers}
             here = [waiting[name, load.key].popleft() for _ in range(count)]
