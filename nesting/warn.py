@@ -5,6 +5,7 @@ from itertools import pairwise
 
 from nesting.fixture.focus import bend_warnings, focus_warnings
 from nesting.fixture.notch import notch_warnings
+from nesting.fixture.overhang import overhang_warnings
 from nesting.fixture.sheet_marks import sheet_mark_warnings
 from nesting.fixture.strength import strength_warnings
 from nesting.job.job import Job
@@ -27,6 +28,7 @@ def warnings_for(
         *_refocus(loads),
         *strength_warnings(job, sheets),
         *notch_warnings(job, sheets),
+        *overhang_warnings(job, sheets),
         *sheet_mark_warnings(job, sheets),
         *focus_warnings(job, loads, markings),
         *bend_warnings(job, loads, markings),

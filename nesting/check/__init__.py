@@ -10,7 +10,8 @@ Every violation has a kind, one of these words:
 overlap     two footprints or two pockets share more than 1 µm
 gap         two footprints are closer than the larger of their gaps
 web         less than the web is left between two pockets, or between a pocket and the edge
-margin      a footprint is closer to the sheet's edge than the margin, or leaves the sheet
+margin      a footprint is closer to the sheet's edge than the margin, or leaves the sheet; with an
+            overhang, a body's pocket does, or its silhouette reaches further beyond the edge
 keep-out    a footprint or pocket enters a keep-out
 sheet       a sheet that is not in stock, used too often, of no use, or too large for the bed
 quantity    an item or a blank placed more often than wanted

@@ -118,7 +118,8 @@ def _check_sheet(
     solids = Solids([_solid(items, placement) for placement in placements])
     gaps = np.array([items[p.item].gap for p in placements])
     check_pairs("gap", solids, gaps, names, f"sheets[{k}]", findings)
-    for i, clear in _near_edge(solids, sheet):
+    held = Solids([_solid(items, placement, held=True) for placement in placements])
+    for i, clear in _near_edge(held, sheet):
         add_near_edge("margin", clear, sheet.margin, f"sheets[{k}], {names[i]}", findings)
     for number, keep_out in enumerate(sheet.keep_outs):
         for i in solids.entering(polygon(keep_out)):
@@ -160,6 +161,7 @@ def _check_bound(layout: Layout, value: float, findings: Findings) -> None:
         findings.add("bound", "bound", f"{layout.objective}: {found}; the bound is wrong")
 
 
-def _solid(items: dict[str, Item], placement: Placement) -> Solid:
-    footprint = items[placement.item].footprint
-    return placed_solid(footprint, placement.x, placement.y, placement.turn, placement.mirrored)
+def _solid(items: dict[str, Item], placement: Placement, *, held: bool = False) -> Solid:
+    item = items[placement.item]
+    outline = item.edge if held and item.edge is not None else item.footprint
+    return placed_solid(outline, placement.x, placement.y, placement.turn, placement.mirrored)

@@ -1,6 +1,7 @@
 """The check of the sheets of a plan: stock, bed, pockets, and the distances between them."""
 
 from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -8,12 +9,13 @@ from nesting.check.pockets import PocketCheck
 from nesting.check.report import Findings
 from nesting.check.rules import add_near_edge, check_pairs, on_grid, turn_allowed
 from nesting.check.sheet_marks import check_sheet_marks
-from nesting.check.solids import Solids, placed_solid, polygon, turned_solid
+from nesting.check.solids import Floats, Solids, placed_solid, polygon, turned_solid
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, Stock
 from nesting.plan_values import CutSheet, Plan, Pocket
 
 _FILL_ROOM = 1e-4
+_FINE_MM = 1e-3
 
 
 def check_sheets(plan: Plan, findings: Findings) -> None:
@@ -29,7 +31,7 @@ def check_sheets(plan: Plan, findings: Findings) -> None:
         known = [pocket for pocket in sheet.pockets if check_place(pocket, blanks, place, findings)]
         if sheet.stock in stocks:
             stock = stocks[sheet.stock]
-            _check_distances(known, blanks, stock, plan.job.web, place, findings)
+            _check_distances(known, blanks, stock, plan.job, place, findings)
             kerf = plan.job.machine.kerf.get(stock.material, 0.0)
             check_sheet_marks(sheet, stock, plan.job, findings)
             check_fill(sheet, known, blanks, stock, findings)
@@ -100,13 +102,24 @@ def check_place(pocket: Pocket, blanks: dict[str, Blank], place: str, findings: 
     return True
 
 
+def _check_overhang(
+    boxes: Floats, over: Sequence[bool], stock: Stock, most: float, places: Sequence[str], findings: Findings
+) -> None:
+    """Check how far silhouettes that may do so reach beyond the edge of a rectangular sheet."""
+    beyond = np.maximum(-boxes[:, :2], boxes[:, 2:] - (stock.width, stock.height)).max(axis=1)
+    for may, reach, place in zip(over, beyond.tolist(), places, strict=True):
+        if may and reach > most + _FINE_MM:
+            found = f"reaches {reach:.3f} mm beyond the edge; the overhang is {most:g} mm; move it in"
+            findings.add("margin", place, found)
+
+
 def _check_distances(
-    pockets: list[Pocket], blanks: dict[str, Blank], stock: Stock, web: float, place: str, findings: Findings
+    pockets: list[Pocket], blanks: dict[str, Blank], stock: Stock, job: Job, place: str, findings: Findings
 ) -> None:
     """Check what lies between blanks, between pockets, and between either and the edge or a keep-out."""
     if not pockets:
         return
-    names = [f"pocket {pocket.number}" for pocket in pockets]
+    names, web = [f"pocket {pocket.number}" for pocket in pockets], job.web
     footprints = Solids([
         placed_solid(Region(blanks[p.blank].footprint.outer), p.x, p.y, p.turn) for p in pockets
     ])  # fmt: skip
@@ -115,8 +128,15 @@ def _check_distances(
     check_pairs("gap", footprints, gaps, names, place, findings)
     check_pairs("web", holes, np.full(len(pockets), web), names, place, findings)
     outline = polygon(stock.region)
+    over = [job.overhang is not None and blanks[p.blank].solid is not None for p in pockets]
     for i, clear in footprints.outside(outline, stock.margin):
-        add_near_edge("margin", clear, stock.margin, f"{place}, {names[i]}", findings)
+        if not over[i]:
+            add_near_edge("margin", clear, stock.margin, f"{place}, {names[i]}", findings)
+    for i, clear in holes.outside(outline, stock.margin):
+        if over[i]:
+            add_near_edge("margin", clear, stock.margin, f"{place}, the hole of {names[i]}", findings)
+    places = [f"{place}, {name}" for name in names]
+    _check_overhang(footprints.boxes, over, stock, job.overhang or 0.0, places, findings)
     for i, clear in holes.outside(outline, web):
         add_near_edge("web", clear, web, f"{place}, {names[i]}", findings)
     for number, keep_out in enumerate(stock.keep_outs):

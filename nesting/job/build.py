@@ -38,6 +38,11 @@ class Builder:
         """Make the least material between two pockets, in mm."""
         return self._mm(self._draft.raw.get("web", JobDocument.model_fields["web"].default))
 
+    def overhang(self) -> float | None:
+        """Make how far silhouettes may reach beyond a sheet's edge, in mm."""
+        written = self._draft.raw.get("overhang")
+        return None if written is None else self._mm(written)
+
     def sheet_marks(self) -> SheetMarks | None:
         """Make what is marked on sheets, if anything is."""
         written = self._draft.table("sheet_marks", SheetMarksDocument)
@@ -179,5 +184,6 @@ class Builder:
             self._mm(written.notch),
             self._mm(written.corner_relief),
             finish=written.finish,
+            notch_reserved=written.notch_reserved,
             most_incidence=written.most_incidence,
         )

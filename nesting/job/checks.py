@@ -93,9 +93,20 @@ def check_stock(stock: Mapping[int, Stock], machine: Machine | None, findings: F
             findings.add(key_path("stock", k, "margin"), message)
 
 
-def check_fit(blanks: Mapping[int, Blank], stock: Mapping[int, Stock], findings: Findings) -> None:
-    """Note blanks that are larger than every sheet, however they may be turned."""
+def check_fit(
+    blanks: Mapping[int, Blank], stock: Mapping[int, Stock], overhang: float | None, findings: Findings
+) -> None:
+    """Note blanks that are larger than every sheet, however they may be turned, and stock without sides.
+
+    With an overhang bodies may be larger than a sheet; packing says which find no place.
+    """
+    for k, sheet in stock.items() if overhang is not None else ():
+        if sheet.outline is not None:
+            message = "found an outline that is no rectangle; with an overhang sheets must be rectangles"
+            findings.add(key_path("stock", k, "outline"), message)
     for k, blank in blanks.items():
+        if overhang is not None and blank.solid is not None:
+            continue
         boxes = [blank.footprint.moved(turn=turn).bounds for turn in blank.turns]
         sizes = [(x1 - x0, y1 - y0) for x0, y0, x1, y1 in boxes]
         if stock and not any(_fits(size, sheet) for size in sizes for sheet in stock.values()):

@@ -288,6 +288,9 @@ class BlankDocument(Written):
     notch: Distance = Field(
         0.0, description="diameter of two finger notches in the pocket's edge, where there is room; 0: none"
     )
+    notch_reserved: Annotated[bool, Strict()] = Field(
+        default=False, description="leave room for both notches in the layout"
+    )
     corner_relief: Distance = Field(
         0.0, description="diameter of discs cut out at the corners of a flat blank; 0: none"
     )
@@ -467,6 +470,11 @@ class JobDocument(Written):
         "reload", description="whether a sheet is loaded again and again, or every unit gets its own pocket"
     )
     web: Distance = Field("3 mm", description="least material between two pockets")
+    overhang: Distance | None = Field(
+        None,
+        description="how far silhouettes of bodies may reach beyond a rectangular sheet's edge, while their "
+        "pockets keep the margin; left out: all of a blank keeps it",
+    )
     same_in_load: Annotated[tuple[InLoad, ...], Field(max_length=3)] = Field(
         (), description="what all units of a load must share, besides being in focus together"
     )

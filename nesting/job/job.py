@@ -140,9 +140,9 @@ class Blank:
     `height` is the focus height that gets most of the mark area into focus, `relief` how far the
     surface rises and falls over that area: 0 for a flat one. A blank with a `solid` has that one's
     silhouette as its footprint. `notch` is the diameter of the finger notches that its pocket gets where
-    there is room, `corner_relief` that of discs cut out at its corners; 0 for none. `finish` is what its
-    surface is like. `most_incidence` is how many degrees from the surface normal the beam may come without a
-    warning; wrapped artwork stays within it.
+    there is room, which layouts leave if it is `notch_reserved`; `corner_relief` that of discs cut out at
+    its corners; 0 for none. `finish` is what its surface is like. `most_incidence` is how many degrees from
+    the surface normal the beam may come without a warning; wrapped artwork stays within it.
     """
 
     name: str
@@ -159,6 +159,7 @@ class Blank:
     notch: float = 0.0
     corner_relief: float = 0.0
     finish: str | None = None
+    notch_reserved: bool = False
     most_incidence: float = MOST_INCIDENCE_DEG
 
     @property
@@ -477,6 +478,8 @@ class Job:
     not be cut; in a plan, those of them that it uses, and all of a plan that it extends; with
     `kept_first` no pocket is cut for what fits one of theirs. `made` are order lines of plans that a
     plan builds on, with the numbers of the units that those make.
+    Silhouettes of bodies may reach `overhang` mm beyond a sheet's edge, while their pockets and mark areas
+    keep the margin; with None all of a blank keeps it.
     """
 
     title: str
@@ -496,6 +499,7 @@ class Job:
     kept: tuple[KeptSheet, ...] = ()
     made: tuple[OrderLine, ...] = ()
     kept_first: bool = False
+    overhang: float | None = None
 
     @property
     def all_stock(self) -> dict[str, Stock]:

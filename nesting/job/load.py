@@ -73,7 +73,8 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     checks.check_reliefs(blanks, findings)
     checks.check_materials(builder.materials(), draft.texts("acknowledged_materials"), findings)
     checks.check_stock(stock, machine, findings)
-    checks.check_fit(blanks, stock, findings)
+    overhang = builder.overhang()
+    checks.check_fit(blanks, stock, overhang, findings)
     marks = builder.sheet_marks()
     output = draft.tables("output")
     checks.check_output(output, findings)
@@ -94,6 +95,7 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
         sheet_marks=marks,
         same_in_load=tuple(dict.fromkeys(draft.raw.get("same_in_load", ()))),
         costs=builder.costs(),
+        overhang=overhang,
     )
 
 

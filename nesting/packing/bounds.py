@@ -1,6 +1,7 @@
 """Limits that no layout can pass, each with the sentence that says why."""
 
 import math
+from dataclasses import replace
 from functools import lru_cache
 
 import shapely
@@ -23,6 +24,8 @@ def bound_for(layout: Layout) -> Bound:
 @lru_cache(maxsize=8)
 def spent_bound(problem: Problem) -> Bound:
     """Least number of sheets, cost or length (mm) for which everything can be placed."""
+    if any(item.edge for item in problem.items):
+        return spent_bound(without_edges(problem))
     if problem.objective == "length":
         return _length_bound(problem)
     count = _sheets_bound(problem)
@@ -32,6 +35,8 @@ def spent_bound(problem: Problem) -> Bound:
 @lru_cache(maxsize=8)
 def placed_bound(problem: Problem) -> Bound:
     """Most items that can be placed on the sheets there are."""
+    if any(item.edge for item in problem.items):
+        return placed_bound(without_edges(problem))
     if problem.objective == "length" or any(sheet.quantity is None for sheet in problem.sheets):
         return Bound(float(problem.quantity), "no more are wanted")
     gap = max(item.gap for item in problem.items)
@@ -56,6 +61,28 @@ def placed_bound(problem: Problem) -> Bound:
     if count >= problem.quantity:
         return Bound(float(count), "no more are wanted")
     return Bound(float(count), reason)
+
+
+def without_edges(problem: Problem) -> Problem:
+    """Make the sheets of a problem larger by as much as any item may reach beyond its edge.
+
+    Whatever can be placed there can be placed here, keep-outs left out: a bound of this problem holds.
+    """
+    over = max(_overhang(item) for item in problem.items)
+    sheets = [
+        replace(s, width=s.width + 2 * over, height=(s.height or 0.0) + 2 * over, keep_outs=(), outline=None)
+        for s in problem.sheets
+    ]
+    return Problem(tuple(replace(item, edge=None) for item in problem.items), tuple(sheets))
+
+
+def _overhang(item: Item) -> float:
+    """How far a footprint reaches at the most beyond what of it keeps the margin, in any turn."""
+    if item.turns == "any":
+        return item.footprint.outer.length
+    pairs = [[region.moved(turn=t).bounds for region in (item.footprint, item.held)] for t in item.turns]
+    ways = [abs(a - b) for whole, held in pairs for a, b in zip(whole, held, strict=True)]
+    return max(ways)
 
 
 def _length_bound(problem: Problem) -> Bound:

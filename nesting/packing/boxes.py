@@ -149,6 +149,8 @@ def refusal(problem: Problem) -> str | None:
     """Say why a problem cannot be packed as boxes; None if it can."""
     for item in problem.items:
         x0, y0, x1, y1 = item.footprint.bounds
+        if item.edge is not None:
+            return f"{item.name!r} may reach beyond the sheet's edge"
         if item.footprint.area < FILLED * (x1 - x0) * (y1 - y0):
             return f"the footprint of {item.name!r} is no rectangle"
         if not _right_turns(item):

@@ -1,17 +1,22 @@
 """What a job asks of packing: an item for each kind of blank, a sheet for each kind of stock."""
 
 from collections import Counter
+from collections.abc import Sequence
 
-import numpy as np
 import shapely
 
 from nesting.body.seat import joined
 from nesting.fixture.hole import grown, hole_of
+from nesting.fixture.notch import reserved_notches
 from nesting.geometry.around import polygon_around
+from nesting.geometry.contour import Contour
+from nesting.geometry.drawing import joint_bounds
 from nesting.geometry.offset import offset
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, Stock
+from nesting.packing.overhang import edge_of
 from nesting.packing.problem import Item, Sheet
+from nesting.plan_values import Disc
 
 _COARSE_MM = 0.01
 _NEARLY_CONVEX = 1.02
@@ -32,12 +37,16 @@ def items_of(job: Job) -> list[Item]:
     Placements that keep the items' gaps keep the blanks' gaps, and leave the web between any two
     pockets: between two items the larger gap holds, and the larger of `web + 2 clearance` is no less
     than the web and both clearances. A blank that is not flat has two outlines: its silhouette keeps
-    the gap, its hole the web (see `two_outlines`).
+    the gap, its hole the web (see `two_outlines`). Reserved finger notches count as the hole's.
     """
     counts = ordered(job)
     thickest = max((stock.thickness for stock in job.stock), default=0.0)
+    margin = min((sheet.margin for sheet in sheets_of(job)), default=0.0)
+    over = None if job.overhang is None else job.overhang + margin
     return [
-        _item(blank, counts[blank.name], job.web, thickest) for blank in job.blanks if blank.name in counts
+        _item(blank, counts[blank.name], job.web, thickest, over)
+        for blank in job.blanks
+        if blank.name in counts
     ]
 
 
@@ -69,6 +78,20 @@ def solid_footprint(footprint: Region, clearance: float) -> Region:
     return max(offset(Region(grown.outer), -clearance), key=lambda region: region.area)
 
 
+def with_notches(outline: Region, notches: Sequence[Disc]) -> Region:
+    """Add room for finger notches to an outline; a rectangle stays one.
+
+    >>> with_notches(Region.rectangle(60, 30), [(30, 0, 16), (30, 30, 16)]).bounds
+    (0.0, -8.0, 60.0, 38.0)
+    """
+    if not notches:
+        return outline
+    discs = [Region(Contour.circle(d, x, y)) for x, y, d in notches]
+    if outline.is_rectangle:
+        return _box_round([outline, *discs])
+    return joined([region.shape("outer", _COARSE_MM) for region in (outline, *discs)])
+
+
 def two_outlines(silhouette: Region, hole: Region, gap: float, web: float) -> Region:
     """Make one outline for packing whose gap keeps two: the silhouette's gap and the hole's web.
 
@@ -86,9 +109,7 @@ def two_outlines(silhouette: Region, hole: Region, gap: float, web: float) -> Re
     """
     below = grown(hole, max(web - gap, 0.0) / 2)
     if silhouette.is_rectangle:
-        boxes = np.array([silhouette.bounds, below.bounds])
-        (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-        return Region.rectangle(x1 - x0, y1 - y0).moved(x0, y0)
+        return _box_round([silhouette, below])
     outlines = [silhouette.shape("outer", _COARSE_MM), below.shape("outer", _COARSE_MM)]
     if outlines[0].covers(outlines[1]):
         return Region(silhouette.outer)
@@ -101,12 +122,22 @@ def two_outlines(silhouette: Region, hole: Region, gap: float, web: float) -> Re
     )
 
 
-def _item(blank: Blank, quantity: int, web: float, thickness: float) -> Item:
+def _item(blank: Blank, quantity: int, web: float, thickness: float, over: float | None) -> Item:
+    hole = hole_of(blank, thickness)
+    notches = reserved_notches(blank, hole)
     if blank.solid is None:
         gap = max(blank.gap, web + 2 * blank.reach)
-        return Item(blank.name, solid_footprint(blank.footprint, blank.clearance), quantity, blank.turns, gap)
-    outline = two_outlines(blank.footprint, hole_of(blank, thickness), blank.gap, web)
-    return Item(blank.name, outline, quantity, blank.turns, blank.gap)
+        outline = with_notches(solid_footprint(blank.footprint, blank.clearance), notches)
+        return Item(blank.name, outline, quantity, blank.turns, gap)
+    hole = with_notches(hole, notches)
+    outline = two_outlines(blank.footprint, hole, blank.gap, web)
+    edge = None if over is None else edge_of(blank, hole, over)
+    return Item(blank.name, outline, quantity, blank.turns, blank.gap, edge=edge)
+
+
+def _box_round(regions: Sequence[Region]) -> Region:
+    x0, y0, x1, y1 = joint_bounds([region.bounds for region in regions])
+    return Region.rectangle(x1 - x0, y1 - y0).moved(x0, y0)
 
 
 def _sheet(stock: Stock, clearance: float, web: float) -> Sheet:

@@ -25,6 +25,8 @@ class LatticeEngine:
         circles = all(item.footprint.is_circle for item in problem.items)
         if not circles and not all(item.footprint.is_rectangle for item in problem.items):
             return "the footprints are not all rectangles or all circles"
+        if any(item.edge is not None for item in problem.items):
+            return "an item may reach beyond the sheet's edge"
         if any(sheet.keep_outs or sheet.height is None for sheet in problem.sheets):
             return "a sheet has keep-outs or is a roll"
         if any(sheet.outline is not None and not sheet.outline.is_rectangle for sheet in problem.sheets):

@@ -269,7 +269,7 @@ def _may_fit(item: Item, sheet: Sheet) -> bool:
     if item.turns == "any":
         return True
     for turn in item.turns:
-        x0, y0, x1, y1 = item.footprint.moved(turn=turn).bounds
+        x0, y0, x1, y1 = item.held.moved(turn=turn).bounds
         across, along = sheet.width - 2 * sheet.margin, (sheet.height or math.inf) - 2 * sheet.margin
         if x1 - x0 <= across + 1e-6 and y1 - y0 <= along + 1e-6:
             return True

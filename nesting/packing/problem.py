@@ -29,6 +29,9 @@ class Item:
         Clear distance in mm to any other footprint; between two items the larger gap holds.
     mirror
         Whether its mirror image may be placed instead.
+    edge
+        What of it keeps the margin, in the footprint's coordinates: the rest may reach into the margin and
+        beyond the sheet's edge. None is all of the footprint. Only rectangular sheets take such items.
 
     Raises
     ------
@@ -42,6 +45,7 @@ class Item:
     turns: tuple[float, ...] | Literal["any"] = (0.0, 90.0)
     gap: float = 0.0
     mirror: bool = False
+    edge: Region | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.quantity, int) or self.quantity < 1:
@@ -55,6 +59,11 @@ class Item:
             object.__setattr__(self, "turns", turns)
         if not (math.isfinite(self.gap) and self.gap >= 0):
             raise ValueError(f"item {self.name!r}: gap must be a length from 0, not {self.gap!r}")
+
+    @property
+    def held(self) -> Region:
+        """What of it keeps the margin."""
+        return self.edge or self.footprint
 
 
 @dataclass(frozen=True)
@@ -134,7 +143,8 @@ class Problem:
     Raises
     ------
     ValueError
-        If there is no item or no sheet, two items share a name, or a roll stands among other sheets.
+        If there is no item or no sheet, two items share a name, a roll stands among other sheets, or an item
+        that may reach beyond the edge meets a sheet that is no rectangle.
     """
 
     items: tuple[Item, ...]
@@ -149,6 +159,8 @@ class Problem:
             raise ValueError(f"item names must differ; found more than once: {', '.join(doubled)}")
         if len(self.sheets) > 1 and any(sheet.height is None for sheet in self.sheets):
             raise ValueError("a roll must be the only sheet")
+        if any(item.edge for item in self.items) and not all(map(_is_rectangle, self.sheets)):
+            raise ValueError("only rectangular sheets take items with an edge of their own")
 
     @property
     def objective(self) -> Literal["sheets", "cost", "length"]:
@@ -161,6 +173,10 @@ class Problem:
     def quantity(self) -> int:
         """How many items are wanted in all."""
         return sum(item.quantity for item in self.items)
+
+
+def _is_rectangle(sheet: Sheet) -> bool:
+    return sheet.height is not None and (sheet.outline is None or sheet.outline.is_rectangle)
 
 
 def _region(outline: Region | Iterable[Sequence[float]]) -> Region:

@@ -39,7 +39,7 @@ class Shape:
     outline
         The polygon around it.
     bounds
-        The true extent, exact for arcs.
+        The true extent of what keeps the margin, exact for arcs.
     pieces
         The outline cut into convex pieces.
     """
@@ -122,13 +122,14 @@ class Shapes:
         ways: list[Shape] = []
         for mirrored in (False, True) if item.mirror else (False,):
             for turn in _turns(item, self._sizes):
-                region = _upright(
-                    (item.footprint.mirrored() if mirrored else item.footprint).moved(turn=turn)
+                region, held = (
+                    _upright((whole.mirrored() if mirrored else whole).moved(turn=turn))
+                    for whole in (item.footprint, item.held)
                 )
                 outline = _coarser(_without_small_holes(region.shape("outer"), smallest))
-                if not any(_alike(outline, region.bounds, way) for way in ways):
+                if not any(_alike(outline, held.bounds, way) for way in ways):
                     pieces = _pieces(outline)
-                    ways.append(Shape(len(self.all), item, turn, mirrored, outline, region.bounds, pieces))
+                    ways.append(Shape(len(self.all), item, turn, mirrored, outline, held.bounds, pieces))
                     self.all.append(ways[-1])
         return ways
 
@@ -200,7 +201,7 @@ def _turns(item: Item, sizes: Sequence[tuple[float, float]]) -> Sequence[float]:
 
 def _play(item: Item, turn: float, sizes: Sequence[tuple[float, float]]) -> float:
     """Measure how much room a turned item leaves in the most spacious sheet, negative if it does not fit."""
-    x0, y0, x1, y1 = item.footprint.outer.moved(turn=turn).bounds
+    x0, y0, x1, y1 = item.held.outer.moved(turn=turn).bounds
     return max(min(width - (x1 - x0), height - (y1 - y0)) for width, height in sizes)
 
 

@@ -127,7 +127,8 @@ def _by_extents(
         corners[item.name] = (left, low)
         turns = tuple(turn for turn in RIGHT_ANGLES if turn in item.turns)
         box = Region.rectangle(round(x1 - left + 0.0005, 3), round(y1 - low + 0.0005, 3))
-        boxes.append(replace(item, footprint=box, turns=turns))
+        edge = item.edge and item.edge.moved(-left, -low)
+        boxes.append(replace(item, footprint=box, turns=turns, edge=edge))
     found = _packed(boxes, sheet, pack, stop, seed)
     return None if found is None else tuple(_of_item(place, *corners[place.item]) for place in found)
 
