@@ -6,6 +6,7 @@ programme (Li & Milenkovic 1995). Solved, moved and chosen anew a few times, it 
 that is exact to the placement grid.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 from nesting.geometry.contour import Points
 from nesting.geometry.nofit import SLACK_MM, NoFit
 from nesting.packing.filling import Spot
+from nesting.packing.programme import Programme
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
@@ -99,56 +101,55 @@ class Compaction:
 
     def _step(self, at: Points, pairs: list[_Near], stop: Stop) -> tuple[Points, float]:
         """Solve for better places no further than `reach` away; give them and the overlap left."""
-        from ortools.linear_solver import pywraplp  # type: ignore[import-untyped]
-
-        solver = pywraplp.Solver.CreateSolver("GLOP")
         low = np.maximum(self.boxes[:, :2], at - self.reach)
         high = np.minimum(self.boxes[:, 2:], at + self.reach)
-        xs = [solver.NumVar(a, b, "") for a, b in zip(low[:, 0].tolist(), high[:, 0].tolist(), strict=True)]
-        ys = [solver.NumVar(a, b, "") for a, b in zip(low[:, 1].tolist(), high[:, 1].tolist(), strict=True)]
-        goal = solver.Objective()
+        programme = Programme()
+        for a, b in zip(low.ravel().tolist(), high.ravel().tolist(), strict=True):
+            programme.variable(a, b)
         if self.room.sheet.height is None:
-            end = solver.NumVar(0.0, solver.infinity(), "")
-            goal.SetCoefficient(end, 1.0)
-            for y, top in zip(ys, self.tops.tolist(), strict=True):
-                row = solver.Constraint(top, solver.infinity())
-                row.SetCoefficient(end, 1.0)
-                row.SetCoefficient(y, -1.0)
-        overlaps = []
-        for near in pairs:
-            normals, limits = self._sides(near, at)
-            if not len(limits):
-                continue
-            overlap = solver.NumVar(0.0, solver.infinity(), "")
-            goal.SetCoefficient(overlap, _OVERLAP_COST)
-            overlaps.append(overlap)
-            for (nx, ny), limit in zip(normals.tolist(), limits.tolist(), strict=True):
-                row = solver.Constraint(limit, solver.infinity())
-                row.SetCoefficient(xs[near.second], nx)
-                row.SetCoefficient(ys[near.second], ny)
-                if near.first >= 0:
-                    row.SetCoefficient(xs[near.first], -nx)
-                    row.SetCoefficient(ys[near.first], -ny)
-                row.SetCoefficient(overlap, 1.0)
-        goal.SetMinimization()
-        if not stop.reproducible:
-            solver.SetTimeLimit(int(1000 * stop.left) + 1)
-        status = solver.Solve()
-        stop.spend(_PER_ITERATION * (solver.iterations() + len(overlaps)))
-        if status != pywraplp.Solver.OPTIMAL:
+            end = programme.variable(0.0, math.inf, 1.0)
+            for k, top in enumerate(self.tops.tolist()):
+                programme.row([end, 2 * k + 1], [1.0, -1.0], top)
+        owners, normals, limits = self._sides(pairs, at)
+        overlaps: dict[int, int] = {}
+        for owner, (nx, ny), limit in zip(owners.tolist(), normals.tolist(), limits.tolist(), strict=True):
+            near = pairs[owner]
+            if owner not in overlaps:
+                overlaps[owner] = programme.variable(0.0, math.inf, _OVERLAP_COST)
+            x, first = 2 * near.second, 2 * near.first
+            if near.first >= 0:
+                programme.row([x, x + 1, first, first + 1, overlaps[owner]], [nx, ny, -nx, -ny, 1.0], limit)
+            else:
+                programme.row([x, x + 1, overlaps[owner]], [nx, ny, 1.0], limit)
+        found = programme.solve(None if stop.reproducible else stop.left)
+        stop.spend(_PER_ITERATION * (programme.iterations + len(overlaps)))
+        if found is None:
             return at, np.inf
-        found = np.array([[x.solution_value(), y.solution_value()] for x, y in zip(xs, ys, strict=True)])
-        return found, sum(overlap.solution_value() for overlap in overlaps)
+        return found[: at.size].reshape(-1, 2), float(found[list(overlaps.values())].sum())
 
-    def _sides(self, near: _Near, at: Points) -> tuple[Points, NDArray[np.float64]]:
-        """For each hull within reach the side that the piece is furthest beyond, or least behind."""
-        normals, offsets = near.nofit.sides
-        beyond = normals @ near.way(at) - offsets
-        hulls = near.nofit.hulls
-        furthest = np.maximum.reduceat(beyond, hulls.starts)
-        ranks = np.where(beyond == np.repeat(furthest, hulls.counts), np.arange(len(beyond)), len(beyond))
-        sides = np.minimum.reduceat(ranks, hulls.starts)[furthest < 2.9 * self.reach]
-        return normals[sides], offsets[sides] + self.margins.get((near.first, near.second), 0.0)
+    def _sides(self, pairs: list[_Near], at: Points) -> tuple[NDArray[np.intp], Points, NDArray[np.float64]]:
+        """For each hull within reach the side that the piece is furthest beyond, or least behind.
+
+        Gives for each of them the index of its pair, the side's normal and how far to keep along it.
+        """
+        if not pairs:
+            return np.empty(0, np.intp), np.empty((0, 2)), np.empty(0)
+        sides, hulls = [near.nofit.sides for near in pairs], [near.nofit.hulls for near in pairs]
+        lengths = np.array([len(offsets) for _, offsets in sides])
+        counts = np.concatenate([rings.counts for rings in hulls])
+        starts = np.cumsum(counts) - counts
+        normals, offsets = np.concatenate([n for n, _ in sides]), np.concatenate([o for _, o in sides])
+        ways = np.repeat([near.way(at) for near in pairs], lengths, axis=0)
+        beyond = np.einsum("ij,ij->i", normals, ways) - offsets
+        furthest = np.maximum.reduceat(beyond, starts)
+        ranks = np.where(beyond == np.repeat(furthest, counts), np.arange(len(beyond)), len(beyond))
+        chosen = np.minimum.reduceat(ranks, starts)
+        movers = np.array([1 + (near.first >= 0) for near in pairs])
+        owners = np.repeat(np.arange(len(pairs)), [len(rings.counts) for rings in hulls])
+        near_enough = furthest < movers[owners] * self.reach * np.abs(normals[chosen]).sum(axis=1) + GRID_MM
+        chosen, owners = chosen[near_enough], owners[near_enough]
+        margins = np.array([self.margins.get((near.first, near.second), 0.0) for near in pairs])
+        return owners, normals[chosen], offsets[chosen] + margins[owners]
 
     def _near(self, at: Points, reach: float) -> list[_Near]:
         """Pairs whose no-fit polygon's extent comes within `reach` of their way."""

@@ -5,13 +5,14 @@ where the weighted sum of its overlaps is least, in any of its ways to lie and o
 Pairs that go on overlapping gain weight (Egeblad, Nielsen & Odgaard 2007; Umetani & others 2009).
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.packing.rasters import Grid, Rasters, Where, put
+from nesting.packing.rasters import Grid, Rasters, Where
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shape
 from nesting.packing.stop import Stop
@@ -67,6 +68,7 @@ class OverlapSearch:
         self.depths = np.zeros((len(where), len(where)))
         self._empties: dict[tuple[int, int], Grid] = {}
         self._fields: dict[tuple[int, int], _Field] = {}
+        self._alike = Counter(at[0].item.name for at in where)
         self._moved: list[tuple[int, Where]] = []
         self._places = np.array([(at[0].index, *at[1:]) for at in self.where])
         self.hits = np.zeros(len(where))
@@ -119,38 +121,35 @@ class OverlapSearch:
 
     def _costs(self, i: int, shape: Shape, sheet: int, heavy: list[tuple[int, float]], stop: Stop) -> Grid:
         """Weighted overlap of piece `i` at every position of a sheet."""
-        others = np.flatnonzero(self._places[:, 1] == sheet)
-        if len(others) <= _FEW:
+        others = np.flatnonzero(self._places[:, 1] == sheet).tolist()
+        moved = (
+            len(self.where) / self._alike[shape.item.name]
+        )  # as a rule, since a piece like it was looked at
+        if len(others) <= max(_FEW, 2 * moved + len(heavy)):
             grid = self._empty(shape, sheet).copy()
-            terms = [(j, float(self.weights[i, j])) for j in others.tolist() if j != i]
+            weights = self.weights[i].tolist()
+            terms = [(self.where[j], weights[j]) for j in others if j != i]
         else:
             grid = self._field(shape, sheet, stop).copy()
-            terms = [(j, weight - 1.0) for j, weight in heavy]
+            terms = [(self.where[j], weight - 1.0) for j, weight in heavy if self.where[j][1] == sheet]
             if self.where[i][1] == sheet:
-                terms.append((i, -1.0))
-        for j, weight in terms:
-            other, other_sheet, row, column = self.where[j]
-            if other_sheet == sheet:
-                put(grid, self.rasters.between(other, shape), row, column, weight)
+                terms.append((self.where[i], -1.0))
+        self.rasters.add(grid, shape, terms)
         stop.spend(_PER_MAP * (len(terms) + 1))
         return grid
 
     def _field(self, shape: Shape, sheet: int, stop: Stop) -> Grid:
         """Bring the field of a shape up to date with what has moved."""
         field = self._fields.get((shape.index, sheet))
-        between = self.rasters.between
         if field is None:
             field = _Field(self._empty(shape, sheet).copy())
             self._fields[shape.index, sheet] = field
             changes = [(at, 1.0) for at in self.where]
         else:
             first = dict(reversed(self._moved[field.moves :]))
-            last = {i: self.where[i] for i in first}
-            changed = [i for i in first if first[i] != last[i]]
-            changes = [(first[i], -1.0) for i in changed] + [(last[i], 1.0) for i in changed]
-        for (other, other_sheet, row, column), sign in changes:
-            if other_sheet == sheet:
-                put(field.grid, between(other, shape), row, column, sign)
+            changed = [i for i in first if first[i] != self.where[i]]
+            changes = [(first[i], -1.0) for i in changed] + [(self.where[i], 1.0) for i in changed]
+        self.rasters.add(field.grid, shape, [change for change in changes if change[0][1] == sheet])
         stop.spend(_PER_MAP * len(changes))
         field.moves = len(self._moved)
         return field.grid

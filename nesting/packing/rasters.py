@@ -27,6 +27,9 @@ Where = tuple[Shape, int, int, int]
 TOUCH = 0.125
 """What the slightest overlap counts, in cells."""
 
+_LEVEL = 1e-12
+"""A side whose normal has no more than this across is level."""
+
 OBSTACLE = 50.0
 """How much worse it is to lie on an obstacle than on a piece."""
 
@@ -38,6 +41,13 @@ class DepthMap:
     row: int
     column: int
     depth: Grid
+    end: int = 0
+    edge: int = 0
+
+    def __post_init__(self) -> None:
+        rows, columns = self.depth.shape
+        object.__setattr__(self, "end", self.row + rows)
+        object.__setattr__(self, "edge", self.column + columns)
 
 
 class Rasters:
@@ -61,7 +71,7 @@ class Rasters:
 
     def between(self, static: Shape, orbiting: Shape) -> DepthMap:
         """Give the depth of `orbiting` in `static`, by the way from the one's corner to the other's."""
-        found = self._maps[static.index][orbiting.index]
+        found = self._maps[orbiting.index][static.index]
         if found is None:
             corner = static.bounds[0] - orbiting.bounds[0], static.bounds[1] - orbiting.bounds[1]
             found = self._sampled(self.shapes.nofit(static, orbiting), corner)
@@ -86,9 +96,20 @@ class Rasters:
             depths[i] = self.between(self.shapes.all[static[i]], orbiting).depth[row_in, column_in]
         return depths
 
+    def add(self, onto: Grid, orbiting: Shape, terms: Iterable[tuple[Where, float]]) -> None:
+        """Add to a grid of a shape's positions its depths in others, each weighted."""
+        maps = self._maps[orbiting.index]
+        put(
+            onto,
+            [
+                (maps[at[0].index] or self.between(at[0], orbiting), at[2], at[3], weight)
+                for at, weight in terms
+            ],
+        )
+
     def _keep(self, static: int, orbiting: int, found: DepthMap) -> None:
         self._frames[static, orbiting] = found.row, found.column, *found.depth.shape
-        self._maps[static][orbiting] = found
+        self._maps[orbiting][static] = found
 
     def where(self, spots: Sequence[Spot], sheet: int, room: Room) -> list[Where]:
         """Give the places on the lattice next to exact ones."""
@@ -135,8 +156,7 @@ class Rasters:
             corner = room.extent[0] - shape.bounds[0], room.extent[1] - shape.bounds[1]
             self._obstacles[key] = [self._sampled(nofit, corner) for nofit in room.nofits(shape)]
         grid = np.zeros((rows, columns), np.float32)
-        for found in self._obstacles[key]:
-            put(grid, found, 0, 0, OBSTACLE)
+        put(grid, [(found, 0, 0, OBSTACLE) for found in self._obstacles[key]])
         return grid
 
     def _sampled(self, nofit: NoFit, corner: tuple[float, float]) -> DepthMap:
@@ -149,16 +169,24 @@ class Rasters:
         return DepthMap(rows.start, columns.start, _depths(nofit, x, y, self.ease, self.cell))
 
 
-def put(onto: Grid, found: DepthMap, row: int, column: int, weight: float = 1.0) -> None:
-    """Add a map `weight` times to a grid of positions, the standing shape being at (row, column)."""
-    top, left = row + found.row, column + found.column
+def put(onto: Grid, terms: Iterable[tuple[DepthMap, int, int, float]]) -> None:
+    """Add maps to a grid of positions, each with the row and column of its standing shape and a weight.
+
+    Searches spend their time here, so that nothing is called in the loop.
+    """
     rows, columns = onto.shape
-    height, width = found.depth.shape
-    a, b = (top if top > 0 else 0), min(top + height, rows)
-    c, d = (left if left > 0 else 0), min(left + width, columns)
-    if a < b and c < d:
-        part = found.depth[a - top : b - top, c - left : d - left]
-        into = onto[a:b, c:d]
+    for found, row, column, weight in terms:
+        top, left, bottom, right = (
+            row + found.row,
+            column + found.column,
+            row + found.end,
+            column + found.edge,
+        )
+        a, c = (top if top > 0 else 0), (left if left > 0 else 0)
+        b, d = (bottom if bottom < rows else rows), (right if right < columns else columns)
+        if a >= b or c >= d:
+            continue
+        part, into = found.depth[a - top : b - top, c - left : d - left], onto[a:b, c:d]
         if weight == 1.0:
             into += part
         elif weight == -1.0:
@@ -174,34 +202,54 @@ def _between(low: float, high: float, cell: float) -> tuple[int, int]:
 
 def _depths(nofit: NoFit, x: Axis, y: Axis, ease: float, cell: float) -> Grid:
     """Depth at every point of a grid in steps of an eighth of a cell, which add up without rounding."""
-    depth = np.zeros((len(y), len(x)), np.float32)
     normals, offsets = nofit.sides
-    hulls = nofit.hulls
-    lows = np.minimum.reduceat(hulls.points, hulls.starts)
-    highs = np.maximum.reduceat(hulls.points, hulls.starts)
-    firsts = np.searchsorted(x, lows[:, 0]), np.searchsorted(y, lows[:, 1])
-    lasts = np.searchsorted(x, highs[:, 0]), np.searchsorted(y, highs[:, 1])
-    for k, (start, count) in enumerate(zip(hulls.starts.tolist(), hulls.counts.tolist(), strict=True)):
-        rows, columns = slice(firsts[1][k], lasts[1][k]), slice(firsts[0][k], lasts[0][k])
-        n, limit = normals[start : start + count], offsets[start : start + count] - max(ease, SLACK_MM)
-        inside = _inside(n, limit, x[columns], y[rows])
-        steps = np.where(inside > 0, np.ceil(inside * (8 / cell)) / 8 + TOUCH, 0.0)
-        np.maximum(depth[rows, columns], steps, out=depth[rows, columns], casting="same_kind")
-    return depth if len(hulls.starts) == 1 else _steps_out(depth > 0)
+    limits = offsets - max(ease, SLACK_MM)
+    if len(nofit.hulls.starts) > 1:
+        return _steps_out(_covered(normals, limits, nofit.hulls.starts, x, y))
+    inside = _inside(normals, limits, x, y)
+    return np.where(inside > 0, np.ceil(inside * (8 / cell)) / 8 + TOUCH, 0.0).astype(np.float32)
+
+
+def _covered(normals: Points, limits: Axis, starts: Index, x: Axis, y: Axis) -> NDArray[np.bool_]:
+    """Tell which points of a grid lie strictly inside one of some convex polygons, given by their sides.
+
+    Each polygon covers a stretch of every row, from the furthest left side to the nearest right one.
+    """
+    across, rest = normals[:, 0, None], limits[:, None] - normals[:, 1, None] * y
+    level = np.abs(across) < _LEVEL
+    ends = rest / np.where(level, 1.0, across)
+    beyond = np.where(rest > 0, np.inf, -np.inf)  # a level side has the whole row inside, or none of it
+    right = np.minimum.reduceat(np.where(level, beyond, np.where(across > 0, ends, np.inf)), starts)
+    left = np.maximum.reduceat(np.where(~level & (across < 0), ends, -np.inf), starts)
+    first, last = np.searchsorted(x, left, side="right"), np.searchsorted(x, right, side="left")
+    row = np.broadcast_to(np.arange(len(y)), first.shape)
+    full = first < last
+    changes = np.zeros((len(y), len(x) + 1), np.int32)
+    np.add.at(changes, (row[full], first[full]), 1)
+    np.add.at(changes, (row[full], last[full]), -1)
+    return np.asarray(changes.cumsum(axis=1)[:, :-1] > 0)
 
 
 def _steps_out(inside: NDArray[np.bool_]) -> Grid:
-    """Count the steps out of a region, diagonal ones every other time: nearly the distance in cells."""
-    depth = np.where(inside, TOUCH - 0.5, 0.0).astype(np.float32)
-    left, straight = np.pad(inside, 1), True
-    while left.any():
-        depth += left[1:-1, 1:-1]
-        inner = left.copy()
-        inner[1:-1, 1:-1] &= left[:-2, 1:-1] & left[2:, 1:-1] & left[1:-1, :-2] & left[1:-1, 2:]
+    """Count the steps out of a region, diagonal ones every other time: nearly the distance in cells.
+
+    The region is one whole number, a bit a cell, with a free column between its rows; a step is taken by
+    shifting it onto itself.
+    """
+    rows, columns = inside.shape
+    width = columns + 1
+    packed = np.packbits(np.pad(inside, ((0, 0), (0, 1))))
+    left, layers, straight = int.from_bytes(packed.tobytes(), "big"), [], True
+    while left:
+        layers.append(left.to_bytes(len(packed), "big"))
+        inner = left & left << 1 & left >> 1 & left << width & left >> width
         if not straight:
-            inner[1:-1, 1:-1] &= left[:-2, :-2] & left[2:, 2:] & left[:-2, 2:] & left[2:, :-2]
+            inner &= left << width + 1 & left << width - 1 & left >> width + 1 & left >> width - 1
         left, straight = inner, not straight
-    return depth
+    bits = np.frombuffer(b"".join(layers), np.uint8).reshape(len(layers), len(packed))
+    steps = np.unpackbits(bits, axis=1, count=rows * width).sum(axis=0, dtype=np.float32)
+    steps[steps > 0] += TOUCH - 0.5
+    return np.ascontiguousarray(steps.reshape(rows, width)[:, :columns])
 
 
 def _inside(normals: Points, limits: Axis, x: Axis, y: Axis) -> Axis:

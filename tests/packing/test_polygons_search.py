@@ -47,6 +47,20 @@ def test_rasters_tell_overlapping_positions_from_free_ones() -> None:
                 assert (depth > 0) == (shared > 1e-6)
 
 
+def test_depth_counts_steps_out_of_the_region() -> None:
+    """In the middle of a thick L the depth is the distance to the nearest free cell, to half a cell."""
+    shapes = Shapes(
+        Problem((Item("l", ELL, 1, (0,)), Item("dot", Region.rectangle(1, 1))), (Sheet(200, 200),))
+    )
+    found = Rasters(shapes, cell=1.0, ease=0.0).between(shapes.all[0], shapes.all[1])
+    inside = np.pad(found.depth > 0, 1)
+    free = np.argwhere(~inside)
+    for k, m in np.argwhere(inside):
+        away = np.abs(free - (k, m))
+        octagonal = np.maximum(away.max(axis=1), np.ceil(away.sum(axis=1) * 2 / 3)).min()
+        assert found.depth[k - 1, m - 1] == pytest.approx(octagonal - 0.375)
+
+
 def test_depths_looked_up_agree_with_the_maps() -> None:
     """The depth of a piece in many others is the entry of each pair's map."""
     shapes = Shapes(Problem((Item("l", ELL, 1, HALF_TURNS),), (Sheet(200, 200),)))
