@@ -4,7 +4,7 @@ import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from nesting.packing import bounds
+from nesting.packing import bounds, boxes
 from nesting.packing.packer import Packer
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.result import Placement
@@ -102,15 +102,17 @@ class Fitting:
         if any(f.sheet == sheet and _covers(counts, f.counts) for f in self.failed):
             return None
         items = [replace(i, quantity=n) for i, n in zip(self.items, counts, strict=True) if n]
-        # asked is for one sheet, but of many: whether a second one is needed is what engines can prove
-        piece = replace(self.sheets[sheet], quantity=None, cost=None)
-        if bounds.spent_bound(Problem(tuple(items), (piece,))).value > 1:
+        alone = Problem(tuple(items), (replace(self.sheets[sheet], quantity=None, cost=None),))
+        if bounds.spent_bound(alone).value > 1:
             self.failed.append(Failed(sheet, counts, proven=True))
             return None
-        layout = self.packer(items, [piece], share, 1)
+        # of rectangles it can be proven that they need a second sheet, if they may have one
+        several = boxes.refusal(alone) is None
+        layout = self.packer(items, [replace(alone.sheets[0], quantity=None if several else 1)], share, 1)
         learnt = [self.learn(sheet, layout.on_sheet(k)) for k in range(len(layout.sheets))]
         if len(learnt) != 1 or layout.unplaced:
-            self.failed.append(Failed(sheet, counts, proven=layout.bound > 1))
+            proven = layout.proven if layout.unplaced else layout.bound > 1
+            self.failed.append(Failed(sheet, counts, proven))
             return None
         return learnt[0]
 
