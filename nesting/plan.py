@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from nesting import __version__
 from nesting.artwork.prepare import marking_name, prepare_markings
+from nesting.costing import cost_of, least_mark_seconds
 from nesting.fixture.notch import add_notches
 from nesting.fixture.pocket import make_pockets
 from nesting.fixture.sheet_marks import marks_seconds, sheet_marks
@@ -111,6 +112,9 @@ def make_plan(
         plain_seconds=plain + sum(sheet.marks_seconds for sheet in cut),
         layout_saving=saved,
         kept=kept,
+        loads_bound=packed.loads_bound,
+        loads_reason=packed.loads_reason,
+        cost=cost_of(job, packed, cut, loads, least_mark_seconds((markings, across), router.settings)),
     )
 
 

@@ -1,6 +1,6 @@
 """What a plan consists of: immutable values, the same in memory and in ``plan.json``."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -10,7 +10,7 @@ from nesting.geometry.region import Region
 from nesting.job.job import Job, OrderLine
 from nesting.picture import Drawn, joint_bounds, sheets_svg, table_html
 
-PLAN_VERSION = 3
+PLAN_VERSION = 4
 """Raised when ``plan.json`` changes its shape; `nesting.plan_versions` then learns the step from the last."""
 
 
@@ -303,6 +303,45 @@ class Load:
 
 
 @dataclass(frozen=True)
+class Cost:
+    """What a plan costs by the job's costs, in their currency; what takes time is an estimate.
+
+    Attributes
+    ----------
+    stock, setting_up, cutting, loading, machine
+        The sheets' own cost, setting them up, minutes of cutting, loads, and minutes of the machine.
+    bound, reason
+        No plan for as many units costs less than `bound`, which is put together from what `reason` says.
+
+    >>> cost = Cost(stock=8.0, loading=2.0).with_bound(12.5)
+    >>> cost.total, cost.bound, cost.proven
+    (10.0, 10.0, True)
+    """
+
+    stock: float = 0.0
+    setting_up: float = 0.0
+    cutting: float = 0.0
+    loading: float = 0.0
+    machine: float = 0.0
+    bound: float = 0.0
+    reason: str = ""
+
+    @property
+    def total(self) -> float:
+        """All of it."""
+        return self.stock + self.setting_up + self.cutting + self.loading + self.machine
+
+    @property
+    def proven(self) -> bool:
+        """Whether no plan costs less."""
+        return self.bound >= self.total * (1 - 1e-9)
+
+    def with_bound(self, bound: float) -> "Cost":
+        """Limit it, not above what it is: what only rounding puts above it is proven."""
+        return replace(self, bound=min(bound, self.total))
+
+
+@dataclass(frozen=True)
 class Plan:
     """The whole answer: what to cut, what to load, what to mark, in which order.
 
@@ -318,6 +357,11 @@ class Plan:
         Order lines with the quantity that found no place.
     bound, proven, bound_reason
         No plan cuts fewer sheets than `bound`; `proven` if this one cuts as many.
+    loads_bound, loads_reason
+        No plan that cuts as few sheets has fewer loads than `loads_bound`, because of `loads_reason`; with
+        the job's costs, no plan at all. 0 if nothing is known.
+    cost
+        What it costs, where the job says what things cost.
     explanation
         How the layouts were found.
     warnings
@@ -351,6 +395,14 @@ class Plan:
     plain_seconds: float = 0.0
     layout_saving: float = 0.0
     kept: tuple[CutSheet, ...] = ()
+    loads_bound: int = 0
+    loads_reason: str = ""
+    cost: Cost | None = None
+
+    @property
+    def loads_proven(self) -> bool:
+        """Whether no plan that cuts as few sheets has fewer loads."""
+        return self.loads_bound >= len(self.loads) and not self.unplaced
 
     @property
     def all_sheets(self) -> tuple[CutSheet, ...]:

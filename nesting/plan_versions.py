@@ -2,6 +2,7 @@
 
 Version 1: 0.1.0 before its release. Version 2: options of formats in the job.
 Version 3: several artworks on a unit, each with its place and parts.
+Version 4: limits on loads and cost, kept sheets, several focus heights in a load; older files have none.
 """
 
 from collections.abc import Callable, Mapping
@@ -25,7 +26,7 @@ def upgraded(found: Raw) -> Raw:
 
     Examples
     --------
-    >>> upgraded({"version": 1, "seed": 3, "markings": []}) == {"version": 3, "seed": 3, "markings": []}
+    >>> upgraded({"version": 1, "seed": 3, "markings": []}) == {"version": 4, "seed": 3, "markings": []}
     True
     """
     version = found.get("version", 1)

@@ -8,7 +8,7 @@ from itertools import islice
 from nesting.check import Kind
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
-from nesting.plan_values import Marking, Part, Path, Placed, Plan, Pocket, Step, Trace
+from nesting.plan_values import Cost, Marking, Part, Path, Placed, Plan, Pocket, Step, Trace
 
 Fault = Callable[[Plan], Plan | None]
 """Makes the fault; None where the plan has nothing to make it in."""
@@ -394,6 +394,9 @@ FAULTS: dict[str, tuple[Kind, Fault]] = {
     "mark step doubled": ("path", _marks(lambda m: replace(m, steps=(*m.steps, m.steps[0])))),
     "mark travel falsified": ("travel", _marks(lambda m: replace(m, travel=m.travel + 0.1))),
     "bound above the plan": ("bound", lambda p: replace(p, bound=len(p.sheets) + 1)),
+    "loads bound above the plan": ("bound", lambda p: replace(p, loads_bound=len(p.loads) + 1)),
+    "cost made up": ("number", lambda p: replace(p, cost=Cost(stock=1e6))),
+    "cost bound above the plan": ("bound", lambda p: replace(p, cost=Cost(bound=1e9))),
     "proof made up": ("bound", lambda p: replace(p, bound=len(p.sheets) - 1, proven=True)),
 }  # fmt: skip
 """What is done, the kind of violation that must be among those reported, and how it is done."""

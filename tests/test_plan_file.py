@@ -142,6 +142,14 @@ def test_a_file_of_the_first_version_is_read() -> None:
     assert check_plan(plan).ok
 
 
+def test_a_file_of_the_third_version_is_read() -> None:
+    """A plan.json of before loads and costs had limits is sound, and claims none."""
+    plan = load_plan(DATA / "plan-version-3.json")
+    assert (plan.version, len(plan.loads)) == (PLAN_VERSION, 5)
+    assert (plan.loads_bound, plan.loads_proven, plan.cost) == (0, False, None)
+    assert check_plan(plan).ok
+
+
 def test_an_older_file_with_a_mistake_is_refused_at_its_place() -> None:
     """Bringing a file up to date hides no error in it."""
     found = json.loads((DATA / "plan-version-1.json").read_text(encoding="utf-8"))

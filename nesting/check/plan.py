@@ -2,6 +2,7 @@
 
 import math
 
+from nesting.check.cost import check_cost
 from nesting.check.cuts import check_cut_path
 from nesting.check.kept import check_kept_sheets
 from nesting.check.loads import check_loads
@@ -17,7 +18,7 @@ from nesting.plan_values import Plan
 def check_plan(plan: Plan) -> Report:
     """Check a plan with code that shares nothing with what made it.
 
-    Pockets, cut paths, distances, loads, units, markings, mark paths, stated lengths and the bound
+    Pockets, cut paths, distances, loads, units, markings, mark paths, stated lengths, costs and bounds
     are worked out again from `plan.job`.
 
     Returns
@@ -38,6 +39,8 @@ def check_plan(plan: Plan) -> Report:
     check_markings(plan, findings)
     check_loads(plan, findings)
     _check_bound(plan, findings)
+    _check_loads_bound(plan, findings)
+    check_cost(plan, findings)
     return findings.report()
 
 
@@ -51,3 +54,12 @@ def _check_bound(plan: Plan, findings: Findings) -> None:
     elif plan.proven and (plan.bound != sheets or plan.unplaced):
         found = f"claimed to be proven; the bound is {plan.bound} and {sheets} sheets are cut"
         findings.add("bound", "proven", f"{found}, with {len(plan.unplaced)} order lines not placed in full")
+
+
+def _check_loads_bound(plan: Plan, findings: Findings) -> None:
+    """Check that the plan itself does not have fewer loads than any plan can."""
+    if plan.loads_bound < 0:
+        findings.add("number", "loads_bound", f"it is {plan.loads_bound}; a bound is a whole number from 0")
+    elif plan.loads_bound > len(plan.loads):
+        found = f"at least {plan.loads_bound} loads are claimed; this plan has {len(plan.loads)}"
+        findings.add("bound", "loads_bound", found)

@@ -17,7 +17,7 @@ from nesting.cli._say import positive, say, say_json, striking
 from nesting.job.job import Job, OptionValue
 from nesting.output import check_output, keep_apart, recover, write_plan
 from nesting.plan_file import load_plan
-from nesting.plan_values import CutSheet, Plan
+from nesting.plan_values import Cost, CutSheet, Plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.progress import Listener
 from nesting.unit_names import listed
@@ -132,10 +132,29 @@ def _summary(plan: Plan, report: Report) -> dict[str, object]:
         "sheets_bound": plan.bound,
         "proven": plan.proven,
         "loads": len(plan.loads),
+        "loads_bound": plan.loads_bound,
+        "loads_proven": plan.loads_proven,
+        "cost": None if plan.cost is None else _cost(plan.cost),
         "travel_mm": round(_travel(plan), 1),
         "warnings": list(plan.warnings),
         "violations": [str(violation) for violation in report.violations],
     }
+
+
+def _cost(cost: Cost) -> dict[str, object]:
+    return {"total": round(cost.total, 2), "bound": round(cost.bound, 2), "proven": cost.proven}
+
+
+def _limits(plan: Plan) -> Iterator[str]:
+    """Say how few loads and how little cost any plan takes."""
+    whatever = "on as few sheets" if plan.job.costs is None else "whatever is cut"
+    if plan.loads_proven and plan.loads:
+        yield f"loads: proven the fewest {whatever}"
+    elif plan.loads_bound:
+        yield f"loads: at least {plan.loads_bound} needed {whatever}"
+    if plan.cost is not None:
+        least = "proven the least" if plan.cost.proven else f"at least {plan.cost.bound:.2f} in any plan"
+        yield f"cost: {plan.cost.total:.2f} ({least})"
 
 
 def _tell(plan: Plan, report: Report, folder: Path, files: int) -> None:
@@ -146,6 +165,8 @@ def _tell(plan: Plan, report: Report, folder: Path, files: int) -> None:
         kept = f"on {_counted(len(plan.kept), 'kept sheet')}"
         cut = f"{kept} and {cut}" if plan.sheets else f"{kept}, nothing to cut"
     say(f"{plan.job.title}: {units} in {_counted(len(plan.loads), 'load')} {cut}")
+    for line in _limits(plan):
+        say(f"  {line}")
     for sheet in plan.kept:
         say(f"  kept sheet {sheet.name}: {_where(plan, sheet)}")
     for sheet in plan.sheets:

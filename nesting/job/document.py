@@ -457,8 +457,11 @@ class CostsDocument(Written):
     """What work costs besides the stock, in one currency; with this table the least cost is planned for."""
 
     sheet: Money = Field(0.0, description="setting up one sheet to cut, besides the stock's own cost")
-    cutting_minute: Money = Field(0.0, description="a minute of cutting")
+    cutting_minute: Money = Field(0.0, description="a minute of cutting, besides what the machine costs")
     load: Money = Field(0.0, description="changing the blanks for one load")
+    machine_minute: Money = Field(
+        0.0, description="a minute of the machine, whether it cuts, marks or travels"
+    )
 
 
 class JobDocument(Written):

@@ -447,14 +447,16 @@ class OrderLine:
 
 @dataclass(frozen=True)
 class Costs:
-    """What work costs besides the stock: for a sheet, a minute of cutting, a load.
+    """What work costs besides the stock: for a sheet, a minute of cutting, a load, a minute of the machine.
 
-    `sheet` is for setting a sheet up and away, `load` for changing the blanks on it.
+    `sheet` is for setting a sheet up and away, `load` for changing the blanks on it. The machine runs
+    while it cuts, marks, travels and waits: a minute of cutting costs `machine_minute` too.
     """
 
     sheet: float = 0.0
     cutting_minute: float = 0.0
     load: float = 0.0
+    machine_minute: float = 0.0
 
 
 @dataclass(frozen=True)

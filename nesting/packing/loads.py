@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 from nesting.job.job import Job
 from nesting.packing.bounds import spent_bound
-from nesting.packing.costs import cheapest
+from nesting.packing.costs import cheapest, prices_of
 from nesting.packing.demand import items_of, ordered, sheets_of
 from nesting.packing.fitting import Fitting
 from nesting.packing.kept import Reused, reusable
 from nesting.packing.load_groups import Claim, claims_of, load_groups
-from nesting.packing.master import Chosen, Wanted
+from nesting.packing.master import Chosen, Prices, Wanted
 from nesting.packing.packer import Packer
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.reload import Reloading, on_smaller_stock, trimmed
@@ -146,7 +146,9 @@ def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
     if found is None:
         raise RuntimeError("the first layout has no pocket for one of the items")
     chosen = on_smaller_stock(trimmed(found.chosen, wanted, fitting), fitting, pieces, 0.5)
-    return _written(asked, chosen, _sheets_bound(first), found.bound, AREA_REASON)
+    reason = f"{AREA_REASON}; {found.gap}" if found.gap else AREA_REASON
+    plan = _written(asked, chosen, _sheets_bound(first), found.bound, reason)
+    return replace(plan, cost_bound=_stock_bound(first))
 
 
 def _with_costs(asked: _Asked, fitting: Fitting, first: Layout | None) -> SheetPlan:
@@ -155,13 +157,7 @@ def _with_costs(asked: _Asked, fitting: Fitting, first: Layout | None) -> SheetP
     found = cheapest(asked.job, fitting, wanted, len(first.sheets) if first else 0)
     chosen = trimmed(found.chosen, wanted, fitting)
     plan = _written(asked, chosen, _sheets_bound(first), found.loads_bound, found.loads_reason)
-    cost = found.cost_of(chosen)
-    return replace(
-        plan,
-        cost=cost,
-        cost_bound=min(found.bound, cost),
-        explanation=f"{plan.explanation}; cost {cost:.2f}, at least {min(found.bound, cost):.2f}",
-    )
+    return replace(plan, cost_bound=found.bound)
 
 
 def _once(asked: _Asked, packer: Packer) -> SheetPlan:
@@ -176,7 +172,8 @@ def _once(asked: _Asked, packer: Packer) -> SheetPlan:
             kept.append(replace(reused, ways=reused.ways[:1]))
     asked = replace(asked, kept=tuple(kept))
     items = [replace(item, quantity=units[item.name]) for item in asked.items if units[item.name]]
-    first = packer(items, asked.sheets, 1.0, 0) if items else None
+    prices = prices_of(asked.job, asked.items, asked.sheets, asked.wanted())
+    first = packer(items, _priced(asked, prices), 1.0, 0) if items else None
     layouts = (
         [(_kind(sheet, asked.sheets), first.on_sheet(k)) for k, sheet in enumerate(first.sheets)]
         if first
@@ -190,7 +187,20 @@ def _once(asked: _Asked, packer: Packer) -> SheetPlan:
     plan = _in_order(asked, layouts, often, bound)
     cut = sum(sheet.kept is None for sheet in plan.sheets)
     least = max(cut, min(1, len(plan.loads)))
-    return replace(plan, loads_bound=least, loads_reason="every sheet that is cut is loaded once or more")
+    reason = "every sheet that is cut is loaded once or more"
+    cutting = sum(units[item.name] * price for item, price in zip(asked.items, prices.pockets, strict=True))
+    cost = 0.0 if asked.kept or plan.unplaced else _stock_bound(first) + cutting
+    return replace(plan, loads_bound=least, loads_reason=reason, cost_bound=cost)
+
+
+def _priced(asked: _Asked, prices: Prices) -> tuple[Sheet, ...]:
+    """Price sheets that are loaded once each: with the job's costs, setting up and one load included."""
+    if asked.job.costs is None:
+        return asked.sheets
+    load = min(prices.loads)
+    return tuple(
+        replace(sheet, cost=price + load) for sheet, price in zip(asked.sheets, prices.sheets, strict=True)
+    )
 
 
 def _written(
@@ -200,9 +210,7 @@ def _written(
     layouts = [(fitted.sheet, fitted.placements) for fitted, _ in chosen.layouts]
     often = [*(n for _, n in chosen.layouts), *chosen.kept]
     plan = _in_order(asked, layouts, often, bound)
-    least = min(loads_bound, len(plan.loads))
-    explanation = f"{plan.explanation}; no fewer loads than {least} on as many sheets: {loads_reason}"
-    return replace(plan, loads_bound=least, loads_reason=loads_reason, explanation=explanation)
+    return replace(plan, loads_bound=min(loads_bound, len(plan.loads)), loads_reason=loads_reason)
 
 
 def _in_order(
@@ -247,6 +255,11 @@ def _in_order(
 
 def _nothing(unplaced: tuple[tuple[str, int], ...], reason: str, *, proven: bool) -> SheetPlan:
     return SheetPlan((), (), unplaced, 0, proven, reason, 0, "")
+
+
+def _stock_bound(first: Layout | None) -> float:
+    """Limit what the sheets cost that are cut for what `first` was to place."""
+    return first.bound if first is not None and first.problem.objective == "cost" else 0.0
 
 
 def _sheets_bound(first: Layout | None) -> tuple[int, str, bool]:

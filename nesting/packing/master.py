@@ -14,6 +14,9 @@ from nesting.packing.fitting import SCALE, Counts, Failed, Fitted, share_of
 from nesting.packing.load_groups import Claim, Group
 from nesting.packing.stop import Stop
 
+MONEY = 10_000
+"""Costs in a model's whole numbers."""
+
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
@@ -83,11 +86,23 @@ class Chosen:
 
 @dataclass(frozen=True)
 class Prices:
-    """What a sheet of each kind (without pockets), a pocket of each item, and a load cost; whole numbers."""
+    """What a sheet of each kind (without pockets), a pocket of each item, and a load of each group cost."""
 
-    sheets: Sequence[int]
-    pockets: Sequence[int]
-    load: int
+    sheets: Sequence[float]
+    pockets: Sequence[float]
+    loads: Sequence[float]
+
+    def of(self, fitted: Fitted) -> float:
+        """Price a sheet with its pockets."""
+        return self.sheets[fitted.sheet] + sum(
+            n * c for n, c in zip(fitted.counts, self.pockets, strict=True)
+        )
+
+    def total(self, chosen: Chosen) -> float:
+        """Add up sheets, pockets and loads."""
+        rows = [*(n for _, n in chosen.layouts), *chosen.kept]
+        loads = sum(n * price for row in rows for n, price in zip(row, self.loads, strict=True))
+        return sum(self.of(fitted) for fitted, _ in chosen.layouts) + loads
 
 
 def choose(
@@ -123,15 +138,14 @@ def choose(
         k = wanted.names.index(claim[0])
         inside = [g for g, group in enumerate(wanted.groups) if claim in group.claims]
         model.add(sum(counts[k] * row[g] for counts, row in rows for g in inside) >= units)
-    total = sum(sum(row) for _, row in rows)
     if prices is None:
-        least = (len(pool) + 1) * total + sum(cut)
+        least = (len(pool) + 1) * sum(sum(row) for _, row in rows) + sum(cut)
     else:
-        costs = [
-            prices.sheets[f.sheet] + sum(n * c for n, c in zip(f.counts, prices.pockets, strict=True))
-            for f in pool
-        ]
-        least = prices.load * total + sum(c * y for c, y in zip(costs, cut, strict=True))
+        loads = [sum(row[g] for _, row in rows) for g in range(len(wanted.groups))]
+        each = [round(price * MONEY) for price in prices.loads]
+        costs = [round(prices.of(fitted) * MONEY) for fitted in pool]
+        least = sum(c * n for c, n in zip(each, loads, strict=True))
+        least += sum(c * y for c, y in zip(costs, cut, strict=True))
     model.minimize((len(fetched) + 1) * least + sum(fetched))
     answer, solver = solve(model, stop, seconds)
     if answer is not Answer.FOUND:

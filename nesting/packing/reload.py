@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from nesting.packing.cp import Answer
-from nesting.packing.fitting import Fitted, Fitting
+from nesting.packing.fitting import Counts, Fitted, Fitting
 from nesting.packing.master import Chosen, Limits, Slots, Wanted, choose, plain
 
 LIKELY_FILL = 0.8
@@ -27,10 +27,14 @@ MODEL_SECONDS = 3.0
 
 @dataclass(frozen=True)
 class Reloaded:
-    """A choice of layouts, and the number of loads that no choice of as many sheets can pass below."""
+    """A choice of layouts, and the number of loads that no choice of as many sheets can pass below.
+
+    `gap` says what stands between the two, as far as that is known.
+    """
 
     chosen: Chosen
     bound: int
+    gap: str = ""
 
 
 class Reloading:
@@ -39,6 +43,7 @@ class Reloading:
     def __init__(self, fitting: Fitting, wanted: Wanted, count: int, pieces: Sequence[int | None]) -> None:
         self.fitting, self.wanted, self.count, self.pieces = fitting, wanted, count, tuple(pieces)
         self.stop = fitting.packer.stop
+        self.missed: dict[int, list[tuple[int, Counts]]] = {}
 
     def fewest_loads(self) -> Reloaded | None:
         """Search from the layouts that are known already; None if those do not take every blank."""
@@ -50,7 +55,7 @@ class Reloading:
         best = self._searched(best, bound)
         if best.loads > bound and any(failed.proven for failed in self.fitting.failed):
             bound = max(bound, self.bound())
-        return Reloaded(best, min(bound, best.loads))
+        return Reloaded(best, min(bound, best.loads), self._gap() if best.loads > bound else "")
 
     def bound(self) -> int:
         """Limit the number of loads from below by what is proven not to fit."""
@@ -87,7 +92,22 @@ class Reloading:
         answer, asked = model.easiest(loads, self.stop, MODEL_SECONDS)
         if answer is not Answer.FOUND:
             return None if apart is None else False
-        return all(self.fitting.ask(kind, counts, share / len(asked)) is not None for kind, counts in asked)
+        if all(self.fitting.ask(kind, counts, share / len(asked)) is not None for kind, counts in asked):
+            return True
+        self.missed[loads] = asked
+        return False
+
+    def _gap(self) -> str:
+        """Say which pockets the fewest loads that seem out of reach would take."""
+        if not self.missed:
+            return "the time was too short to look for layouts that take fewer"
+        loads = max(self.missed)
+        sheets = [
+            ", ".join(f"{n} {name}" for n, name in zip(counts, self.wanted.names, strict=True) if n)
+            for _, counts in self.missed[loads]
+        ]
+        found = f"{loads} loads would take pockets for {' and, on another sheet, for '.join(sheets)}"
+        return f"{found}; no place was found for all of these, which does not prove that there is none"
 
     def _apart(self, best: Chosen) -> list[frozenset[int]]:
         """Keep the blanks to the sheets that have pockets for them now."""

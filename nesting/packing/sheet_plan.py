@@ -73,8 +73,8 @@ class SheetPlan:
         No plan that cuts that many sheets has fewer loads, because of `loads_reason`.
     explanation
         How the sheets were found.
-    cost, cost_bound
-        With costs, what sheets, cutting and loads cost, and a limit below it.
+    cost_bound
+        Sheets, cutting and loads cost no less in any plan; see `nesting.packing.costs`.
     """
 
     sheets: tuple[PlacedSheet, ...]
@@ -86,5 +86,4 @@ class SheetPlan:
     loads_bound: int
     explanation: str
     loads_reason: str = ""
-    cost: float | None = None
-    cost_bound: float | None = None
+    cost_bound: float = 0.0

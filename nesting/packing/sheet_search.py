@@ -65,6 +65,8 @@ class SheetSearch:
             assignment = self._assign(assignment, share * self._easy)
             if not self._done() and not self._improve(_IMPROVING) and not self._done():
                 self._choose(_CHOOSING)
+            # turns that find nothing to do must come to an end too
+            self.stop.spend(_ROUND_EFFORT)
         assert self.best is not None
         return self._layout(self.filled)
 

@@ -12,7 +12,7 @@ import pytest
 from shapely import Point
 from svg.path import Line, parse_path
 
-from nesting.plan_values import Plan, Step
+from nesting.plan_values import Cost, Plan, Step
 from nesting_adapters.report import HtmlReportWriter
 from nesting_adapters.report.writer import plan_key
 from tests.adapters.written_plan import many_units, renamed_plan, small_plan
@@ -345,6 +345,19 @@ def test_the_bound_is_told_as_what_it_is() -> None:
     assert "no plan cuts fewer than 1" in words
     assert "proven" not in words
     assert plan.bound_reason in words
+
+
+def test_limits_on_loads_and_cost_are_told() -> None:
+    """What is proven of loads and cost is called so; otherwise the limit and its reason are given."""
+    plan = replace(small_plan(), loads_bound=len(small_plan().loads), loads_reason="of their number")
+    words = _tree("report.html", replace(plan, cost=Cost(stock=8.0, loading=2.5, bound=10.5))).words()
+    assert "proven: no plan has fewer on as few sheets" in words
+    assert "Why no plan has fewer loads: of their number" in words
+    assert "10.50" in words and "stock 8.00" in words and "proven: no plan costs less" in words
+    open_ = replace(plan, loads_bound=1, cost=Cost(stock=8.0, bound=7.0, reason="the least there is"))
+    words = _tree("report.html", open_).words()
+    assert "no plan has fewer than 1 on as few sheets" in words
+    assert "no plan costs less than 7.00, the least there is" in words
 
 
 @pytest.mark.parametrize("name", PAGES)

@@ -7,9 +7,12 @@ every blank, so a layout is a choice of widths.
 
 from itertools import combinations_with_replacement, product
 
+import pytest
+
 import nesting
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Costs, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.plan_file import plan_from_json, plan_to_json
 
 ROLL, ORDERED, ROLLS = 100, {45: 97, 36: 610, 31: 395, 14: 211}, 453
 WEB_MM = 1.0
@@ -52,7 +55,11 @@ def test_the_fewest_rolls_are_found_and_proven() -> None:
     """The 453 loads of the textbook are reached with three layouts, and proven to be the fewest."""
     plan = nesting.make_plan(strips_job(Costs(sheet=0.1, load=1.0)), effort=6)
     assert (len(plan.loads), len(plan.sheets), plan.unplaced) == (ROLLS, 3, ())
+    assert (plan.loads_bound, plan.loads_proven) == (ROLLS, True)
+    assert plan.cost is not None and plan.cost.proven
+    assert plan.cost.total == pytest.approx(ROLLS + 3 * 0.1)
     assert nesting.check_plan(plan).ok
+    assert plan_from_json(plan_to_json(plan)) == plan
 
 
 def test_no_two_layouts_do_with_so_few() -> None:

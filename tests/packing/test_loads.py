@@ -2,6 +2,7 @@
 
 import math
 from collections import Counter
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from nesting.fixture.pocket import make_pockets
 from nesting.fixture.web import thin_webs
 from nesting.geometry.region import Region
-from nesting.job.job import Blank, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.job.job import Blank, Costs, Job, Machine, MarkSetting, OrderLine, Stock
 from nesting.packing.choice import pack
 from nesting.packing.fitting import Fitted
 from nesting.packing.load_groups import Group, in_focus_together
@@ -19,6 +20,7 @@ from nesting.packing.loads import plan_sheets
 from nesting.packing.master import Wanted, plain
 from nesting.packing.sheet_plan import AssignedLoad, SheetPlan
 from nesting.packing.working_order import assign_units
+from nesting.plan import make_plan
 from nesting.plan_values import Pocket
 
 SHEET = Stock("plain", 660, 820, 6, "plywood")
@@ -43,7 +45,7 @@ def job(
 ) -> Job:
     return Job(
         "job",
-        Machine(900, 900),
+        Machine(900, 900, kerf={"plywood": 0.2}),
         (MarkSetting("setting"),),
         tuple(stock),
         tuple(kinds or (CUP, COASTER, FOB)),
@@ -178,6 +180,43 @@ def test_costs_come_before_loads() -> None:
     dear = Stock("dear", 660, 820, 6, "plywood", cost=9.0)
     plan, _, _ = planned(job([line("a", FOB, 100)], [dear, cheap]))
     assert [placed.stock.name for placed in plan.sheets] == ["cheap"]
+
+
+def test_dear_minutes_make_one_pocket_do() -> None:
+    """Where minutes cost much and loads nothing, one pocket is cut and loaded for every unit."""
+    costs = Costs(load=0.0, machine_minute=5.0)
+    plan = make_plan(replace(job([line("a", FOB, 6)], [SHEET]), costs=costs), effort=0.5)
+    assert [len(sheet.pockets) for sheet in plan.sheets] == [1]
+    assert len(plan.loads) == 6
+
+
+def test_cost_is_the_sum_of_what_is_stated() -> None:
+    """Stock, setting up, minutes and loads are paid for as they are, and no limit is above their sum."""
+    stock = replace(SHEET, cost=9.0)
+    costs = Costs(sheet=2.0, cutting_minute=1.0, load=0.5, machine_minute=3.0)
+    plan = make_plan(replace(job([line("a", CUP, 40)], [stock]), costs=costs), effort=0.5)
+    cuts, minutes = plan.sheets[0].cut_path.seconds / 60, plan.machine_seconds / 60
+    assert plan.cost is not None
+    assert plan.cost.total == pytest.approx(9 + 2 + 0.5 * len(plan.loads) + cuts + 3 * minutes)
+    assert 9 + 2 + 0.5 * 2 < plan.cost.bound <= plan.cost.total
+
+
+def test_stock_that_costs_is_counted_without_further_costs() -> None:
+    """Where only stock has costs, that is what the plan costs, and the least of it is proven."""
+    plan = make_plan(job([line("a", FOB, 5)], [replace(SHEET, cost=9.0)]), effort=0.5)
+    assert plan.cost is not None
+    assert (plan.cost.total, plan.cost.bound, plan.cost.proven) == (9.0, 9.0, True)
+
+
+def test_every_unit_its_own_pocket_at_the_least_cost() -> None:
+    """Used once, sheets are chosen by their own cost and what setting up and loading them cost."""
+    small, large = Stock("small", 250, 250, 6, "plywood", cost=1.0), replace(SHEET, cost=4.0)
+    what = job([line("a", FOB, 40)], [large, small], once=True)
+    chosen = [
+        {sheet.stock.name for sheet in planned(replace(what, costs=costs), effort=0.5)[0].sheets}
+        for costs in (Costs(), Costs(sheet=20.0))
+    ]
+    assert chosen == [{"small"}, {"plain"}]
 
 
 def test_kinds_that_share_no_sheet() -> None:
