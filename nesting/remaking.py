@@ -91,6 +91,8 @@ def remake(
         seed=seed,
         made_by=f"nesting-optimiser {__version__}",
         kept=there,
+        loads_bound=len(loads),
+        loads_reason="a pocket takes one unit a load, and what a load holds must be in focus and alike",
     )
 
 

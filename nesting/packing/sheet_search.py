@@ -18,7 +18,9 @@ from nesting.packing.shares import ShareTable
 from nesting.packing.stop import Stop
 
 _CONSTRUCTIONS = 60
-_ROUND_EFFORT = 0.001
+_LEAST_EFFORT = 0.02
+"""What a turn counts at the least."""
+
 _ASSIGNING, _IMPROVING, _CHOOSING = 0.1, 0.6, 0.05
 """Shares of the time left for one turn of each: annealing is the better the longer it may take."""
 
@@ -61,12 +63,12 @@ class SheetSearch:
         self._construct_all()
         assignment = None
         while not self._done():
-            share = _ASSIGNING if assignment is None else _IMPROVING
+            before, share = self.stop.spent, _ASSIGNING if assignment is None else _IMPROVING
             assignment = self._assign(assignment, share * self._easy)
             if not self._done() and not self._improve(_IMPROVING) and not self._done():
                 self._choose(_CHOOSING)
             # turns that find nothing to do must come to an end too
-            self.stop.spend(_ROUND_EFFORT)
+            self.stop.spend(max(_LEAST_EFFORT - (self.stop.spent - before), 0.0))
         assert self.best is not None
         return self._layout(self.filled)
 

@@ -349,7 +349,7 @@ def test_the_bound_is_told_as_what_it_is() -> None:
 
 def test_limits_on_loads_and_cost_are_told() -> None:
     """What is proven of loads and cost is called so; otherwise the limit and its reason are given."""
-    plan = replace(small_plan(), loads_bound=len(small_plan().loads), loads_reason="of their number")
+    plan = replace(small_plan(), unplaced=(), loads_bound=2, loads_reason="of their number")
     words = _tree("report.html", replace(plan, cost=Cost(stock=8.0, loading=2.5, bound=10.5))).words()
     assert "proven: no plan has fewer on as few sheets" in words
     assert "Why no plan has fewer loads: of their number" in words
