@@ -134,12 +134,12 @@ def _at_hand(plan: Plan, job: Job) -> tuple[KeptSheet, ...]:
 
 
 def _free(plan: Plan, sheet: KeptSheet, *, once: bool) -> KeptSheet:
-    """Put pockets that loads of the plan leave empty first; with `once` leave out what they fill."""
+    """Put pockets that loads of the plan leave empty first; with `once` what they fill is not free."""
     names = kept_names(plan)
     filled = Counter(
         f.pocket for load in plan.loads if names[load.sheet] == sheet.name for f in load.fillings
     )
-    pockets = [pocket for pocket in sheet.pockets if not (once and filled[pocket.number])]
+    pockets = (replace(p, free=p.free and not (once and filled[p.number])) for p in sheet.pockets)
     return replace(sheet, pockets=tuple(sorted(pockets, key=lambda p: (filled[p.number], p.number))))
 
 

@@ -239,7 +239,8 @@ class _Router:
         areas = {blank.name: blank.footprint.area for blank in self.job.blanks}
         fill = sum(areas[pocket.blank] for pocket in pockets) / stock.region.area
         if placed.kept is not None:
-            return CutSheet(name, placed.kept.name, tuple(pockets), NO_PATH, fill, trace=trace)
+            numbered = tuple(sorted(pockets, key=lambda pocket: pocket.number))
+            return CutSheet(name, placed.kept.name, numbered, NO_PATH, fill, trace=trace)
         part = self._part(f"ordering the cuts of sheet {name}")
         cut = cut_path(
             pockets,

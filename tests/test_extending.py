@@ -155,3 +155,12 @@ def test_every_unit_is_made_once_whatever_comes_later(job: Job, data: st.DataObj
         assert len(set(places)) == len(places)
     elif all(order.blank in cut_for for order in extended.job.orders):
         assert not extended.sheets
+
+
+def test_a_pocket_that_is_not_free_is_told_by_the_check() -> None:
+    """The check finds a unit in a pocket of a kept sheet that must not be filled again."""
+    extended = extend(hand_made_plan(), with_orders(OrderLine("new", "fob", 1)), effort=EFFORT)
+    (kept,) = extended.job.kept
+    full = replace(kept, pockets=tuple(replace(pocket, free=False) for pocket in kept.pockets))
+    report = nesting.check_plan(replace(extended, job=replace(extended.job, kept=(full,))))
+    assert {violation.kind for violation in report.violations} == {"pocket"} and "not free" in str(report)

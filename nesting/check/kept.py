@@ -76,6 +76,8 @@ class _KeptCheck:
             self._findings.add("pocket", place, f"kept sheet {self._kept.name} has no such pocket")
         elif there.outline != pocket.outline or there.notches != pocket.notches or pocket.path:
             self._findings.add("pocket", place, "not the pocket that is there; take that one over")
+        elif not there.free:
+            self._findings.add("pocket", place, "it is not free; use another pocket")
         elif fault := self._fit_fault(there, pocket, self._blanks[pocket.blank]):
             self._findings.add("clearance", place, f"{pocket.blank} {fault}; use another pocket")
 

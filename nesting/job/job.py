@@ -232,6 +232,8 @@ class KeptPocket:
         The finished hole, notches included, in sheet coordinates.
     notches
         Discs (middle x, y and diameter) that the hole takes in, in sheet coordinates.
+    free
+        Whether it may be filled.
     """
 
     number: int
@@ -241,6 +243,7 @@ class KeptPocket:
     turn: float
     outline: Region
     notches: tuple[tuple[float, float, float], ...] = ()
+    free: bool = True
 
 
 @dataclass(frozen=True)

@@ -95,7 +95,7 @@ def _lying(job: Job, sheet: KeptSheet, blanks: Sequence[Blank]) -> list[Lying]:
     rigid = {b.name for b in blanks if b.solid is not None and b.solid.pocket_width is not None}
     alike = any(abs(stock.thickness - thickness) <= THICKNESS_MM for stock in job.stock)
     lying = []
-    for pocket in sheet.pockets:
+    for pocket in filter(lambda pocket: pocket.free, sheet.pockets):
         hole = sheet.hole(pocket).hole
         for blank in blanks:
             if blank.name in rigid and not alike:
