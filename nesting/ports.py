@@ -1,14 +1,16 @@
 """What a plug-in must offer: one small protocol a port, each found by its own entry-point group."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Protocol, runtime_checkable
 
 from nesting.geometry.drawing import Drawing
 from nesting.geometry.font import Font
 from nesting.geometry.picture import Picture
+from nesting.job.job import KeptSheet
 from nesting.packing.problem import Problem
 from nesting.packing.result import Layout
 from nesting.packing.stop import Stop
@@ -145,6 +147,46 @@ class PlanWriter(Protocol):
 
     def files(self, plan: Plan) -> dict[str, bytes]:
         """Make the files, relative path to content; the same plan gives the same bytes."""
+
+
+@dataclass(frozen=True)
+class RackSheet:
+    """A sheet on a rack, and when it was taken out of use, if it was."""
+
+    kept: KeptSheet
+    retired: date | None = None
+
+
+class RackStore(Protocol):
+    """Keeps cut sheets; group ``nesting.racks``.
+
+    Every method raises `nesting.errors.InputError` for a file that is damaged, of a newer version or no
+    rack, and leaves it untouched. What changes a rack changes it in one step, also while others do.
+    """
+
+    suffixes: tuple[str, ...]
+
+    def read(self, path: Path) -> tuple[RackSheet, ...]:
+        """Read every sheet in the order in which they came, those that are retired too."""
+
+    def add(
+        self,
+        path: Path,
+        new: Sequence[KeptSheet],
+        loaded: Sequence[tuple[KeptSheet, int]] = (),
+        *,
+        source: str,
+        today: date,
+        again: bool = False,
+    ) -> list[str]:
+        """Add sheets, and count loads of sheets that are there; make the rack if there is none.
+
+        `source` names what is added; adding the same once more is an error but with `again`. The new
+        sheets' names are replaced by those that the rack gives them, which are returned.
+        """
+
+    def retire(self, path: Path, names: Sequence[str], *, today: date) -> None:
+        """Take sheets out of use; their entries stay."""
 
 
 class ExecutorSource(Protocol):

@@ -65,7 +65,8 @@ def _setting(setting: MarkSetting) -> Sequence[Cell]:
 
 def _sheet_row(lookup: Lookup, sheet: CutSheet) -> Sequence[Cell]:
     stock, loads = lookup.stock[sheet.stock], lookup.loads_of(sheet)
-    kerf = lookup.plan.job.machine.kerf.get(stock.material, 0.0)
+    kept = lookup.kept(sheet)
+    kerf = kept.kerf if kept else lookup.plan.job.machine.kerf.get(stock.material, 0.0)
     return (
         sheet.name, sheet.stock, stock.material, stock.thickness, stock.width, stock.height, kerf,
         len(sheet.pockets), round(100 * sheet.fill, 1), len(loads), sum(len(load.fillings) for load in loads),

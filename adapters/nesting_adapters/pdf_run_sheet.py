@@ -80,7 +80,7 @@ class _RunSheet:
         missing = [f"{count} of order line {name}" for name, count in plan.unplaced]
         warnings = [f"Not placed: {', '.join(missing)}."] if missing else []
         self._list("Warnings", [*warnings, *plan.warnings])
-        self._list("Working sequence", cautions.SEQUENCE, boxes=True)
+        self._list("Working sequence", cautions.sequence(plan), boxes=True)
         if plan.sheets:
             self._title("Sheets to cut")
             self._table(SHEETS, (self._sheet_cells(sheet) for sheet in plan.sheets))

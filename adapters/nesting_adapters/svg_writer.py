@@ -66,7 +66,7 @@ def _marks_page(lookup: Lookup, load: Load, memory: Memory[str]) -> str:
         "the hidden group sweeps, which holds the same fills line by line, or the hidden group trace, to be "
         "followed with the beam off."
     )
-    reference = memory.once(stock.name, lambda: "\n".join(_reference(stock)))
+    reference = memory.once(lookup.sheets[load.sheet].stock, lambda: "\n".join(_reference(stock)))
     outlines = (memory.once((load.sheet, p.pocket.number), partial(_blank, p, stock)) for p in places)
     body = [
         *_group("reference", [reference, *outlines], REFERENCE_STYLE),

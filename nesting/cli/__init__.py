@@ -5,11 +5,11 @@ import sys
 from collections.abc import Sequence
 
 import nesting
-from nesting.cli import check, completion, example, formats, plan, remake, schema
+from nesting.cli import check, completion, example, formats, plan, rack, remake, schema
 from nesting.cli._say import say_json
 from nesting.errors import NestingError
 
-COMMANDS = (plan, remake, check, example, schema, formats, completion)
+COMMANDS = (plan, remake, check, rack, example, schema, formats, completion)
 EXIT_CODES = (
     "exit codes: 0 done; 1 the plan is unsound or units are left unplaced; "
     "2 bad input or usage; 3 internal error"

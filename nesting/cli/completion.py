@@ -42,16 +42,26 @@ def words_of(parser: argparse.ArgumentParser) -> Iterator[Words]:
 
 
 def _words(name: str, purpose: str, command: argparse.ArgumentParser) -> Words:
-    options = tuple(
-        (word, (action.help or "").replace("%%", "%"))
-        for action in command._actions
+    actions = list(_actions(command))
+    options = {
+        word: (action.help or "").replace("%%", "%")
+        for action in actions
         for word in action.option_strings
         if word.startswith("--")
-    )
-    plain = [action for action in command._actions if not action.option_strings]
+    }
+    plain = [action for action in actions if not action.option_strings]
     choices = tuple(str(choice) for action in plain for choice in action.choices or ())
-    files = any(action.type is Path for action in command._actions)
-    return Words(name, purpose, options, choices, files)
+    files = any(action.type is Path for action in actions)
+    return Words(name, purpose, tuple(options.items()), choices, files)
+
+
+def _actions(command: argparse.ArgumentParser) -> Iterator[argparse.Action]:
+    """Yield what a command takes, and what the commands under it take."""
+    for action in command._actions:
+        yield action
+        if isinstance(action, argparse._SubParsersAction):
+            for under in action.choices.values():
+                yield from _actions(under)
 
 
 def _bash(commands: list[Words]) -> str:

@@ -21,6 +21,9 @@ def add_to(commands: Commands) -> None:
         metavar="PLAN",
         help="plan.json of a plan whose sheets are cut: plan what is new, in its free pockets first",
     )
+    parser.add_argument(
+        "--rack", type=Path, metavar="RACK", help="rack of kept sheets to use, before the one of the job"
+    )
     add_options(parser)
     parser.set_defaults(run=run)
 
@@ -28,7 +31,7 @@ def add_to(commands: Commands) -> None:
 def run(options: argparse.Namespace) -> int:
     """Plan, check, write, and sum up; exit code 1 if something is unplaced or unsound."""
     writing = Writing.of(options)
-    job = load_job(options.job)
+    job = load_job(options.job, rack=options.rack)
     if options.extend is None:
         writing.check(job)
         return plan_and_write(options, writing, partial(make_plan, job))

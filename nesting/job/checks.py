@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from nesting import _plugins
 from nesting.job.draft import Draft
 from nesting.job.findings import Findings, key_path, nearest
-from nesting.job.job import Blank, Machine, Stock
+from nesting.job.job import Blank, KeptSheet, Machine, Stock
 from nesting.job.materials import is_chlorinated, is_known
 from nesting.plug_in_options import Options, option_problems
 
@@ -91,6 +91,15 @@ def check_stock(stock: Mapping[int, Stock], machine: Machine | None, findings: F
         if 2 * sheet.margin >= min(sheet.width, sheet.height):
             message = f"found a margin of {sheet.margin:g} mm, which leaves nothing of the sheet"
             findings.add(key_path("stock", k, "margin"), message)
+
+
+def check_kept(kept: Iterable[KeptSheet], stock: Mapping[int, str], findings: Findings) -> None:
+    """Note stock that is called like a sheet on the rack."""
+    names = {sheet.name for sheet in kept}
+    for k, name in stock.items():
+        if name in names:
+            message = f"found {name!r}, which is what a sheet on the rack is called; choose another name"
+            findings.add(key_path("stock", k, "name"), message)
 
 
 def check_fit(

@@ -500,6 +500,9 @@ class JobDocument(Written):
         (), description="order lines"
     )
     order_list: OrderListDocument | None = Field(None, description="file with further order lines")
+    rack: FilePath | None = Field(
+        None, description="rack of sheets that are kept from earlier plans, a path from the job's folder"
+    )
     sheet_marks: SheetMarksDocument | None = Field(None, description="what is marked on the sheets")
     output: dict[Name, dict[Name, OptionValue]] = Field(
         default_factory=dict, description="options of plan writers, by the writer's name"

@@ -12,6 +12,7 @@ from nesting.geometry.font import Font
 from nesting.geometry.picture import Picture
 from nesting.job.findings import Findings, nearest
 from nesting.job.inlays import traced
+from nesting.job.job import KeptSheet
 from nesting.plug_in_options import Options, lacking, option_problems, with_options
 from nesting.ports import OrderRow, Tracing, UnitlessReader
 
@@ -130,6 +131,15 @@ class JobFolder:
         chosen = with_options(reader, options, options_where)
         rows: list[OrderRow] | None = self._once((path, chosen), lambda: chosen.read(path))
         return rows
+
+    def kept_sheets(self, written: str, where: str) -> tuple[KeptSheet, ...]:
+        """Read the sheets in use on a rack; none, with the reason noted, if that fails."""
+        path = self._locate(written, where, None)
+        store = self._reader_of("racks", path, where, None)
+        if path is None or store is None:
+            return ()
+        found = self._once((path,), lambda: store.read(path))
+        return tuple(entry.kept for entry in found or () if entry.retired is None)
 
     def is_drawing(self, written: str) -> bool:
         """Tell whether a text can be meant as the path of a drawing, by its slash or its suffix."""

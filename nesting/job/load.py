@@ -11,22 +11,25 @@ from nesting.job.document import JobDocument, OrderDocument, OrderListDocument
 from nesting.job.draft import Draft
 from nesting.job.findings import Findings
 from nesting.job.folder import JobFolder
-from nesting.job.job import Job
+from nesting.job.job import Job, KeptSheet
 from nesting.job.orders import Entry, document_entries, list_entries, order_lines
 from nesting.job.schema import job_schema
 from nesting.job.shapes import Shapes
 from nesting.job.syntax import read_document
+from nesting.rack import read_rack
 
 __all__ = ["job_from", "job_schema", "load_job"]
 
 
-def load_job(path: str | Path) -> Job:
+def load_job(path: str | Path, *, rack: str | Path | None = None) -> Job:
     """Read a job document, TOML or JSON, and every file it names.
 
     Parameters
     ----------
     path
         The document; files named in it are looked up from its folder.
+    rack
+        A rack of kept sheets, wherever it lies; it goes before the one that the document names.
 
     Raises
     ------
@@ -34,10 +37,12 @@ def load_job(path: str | Path) -> Job:
         With everything that is wrong in the document and in its files.
     """
     path = Path(path)
-    return _job(read_document(path), path.parent, str(path))
+    return _job(read_document(path), path.parent, str(path), rack)
 
 
-def job_from(document: dict[str, Any] | JobDocument, folder: str | Path = ".") -> Job:
+def job_from(
+    document: dict[str, Any] | JobDocument, folder: str | Path = ".", *, rack: str | Path | None = None
+) -> Job:
     """Make a job of a document in memory.
 
     Parameters
@@ -46,6 +51,8 @@ def job_from(document: dict[str, Any] | JobDocument, folder: str | Path = ".") -
         The document, or the tables and lists that it would be read from.
     folder
         Where files named in it are looked up.
+    rack
+        As for `load_job`.
 
     Raises
     ------
@@ -53,10 +60,10 @@ def job_from(document: dict[str, Any] | JobDocument, folder: str | Path = ".") -
         With everything that is wrong in the document and in its files.
     """
     raw = document.model_dump(exclude_unset=True) if isinstance(document, JobDocument) else document
-    return _job(raw, Path(folder), "")
+    return _job(raw, Path(folder), "", rack)
 
 
-def _job(raw: Any, folder: Path, file: str) -> Job:
+def _job(raw: Any, folder: Path, file: str, rack: str | Path | None) -> Job:
     if not isinstance(raw, dict):
         raise InputError.single("a job document is one table, not a list or a single value", file=file)
     findings = Findings(file)
@@ -75,6 +82,8 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
     checks.check_stock(stock, machine, findings)
     overhang = builder.overhang()
     checks.check_fit(blanks, stock, overhang, findings)
+    kept = _kept(draft, files, rack)
+    checks.check_kept(kept, draft.names("stock"), findings)
     marks = builder.sheet_marks()
     output = draft.tables("output")
     checks.check_output(output, findings)
@@ -96,7 +105,20 @@ def _job(raw: Any, folder: Path, file: str) -> Job:
         same_in_load=tuple(dict.fromkeys(draft.raw.get("same_in_load", ()))),
         costs=builder.costs(),
         overhang=overhang,
+        kept=kept,
     )
+
+
+def _kept(draft: Draft, files: JobFolder, rack: str | Path | None) -> tuple[KeptSheet, ...]:
+    """Read the sheets on the rack that was given or, without one, on the one that the document names."""
+    written = draft.raw.get("rack")
+    if rack is None:
+        return files.kept_sheets(written, "rack") if isinstance(written, str) else ()
+    try:
+        return read_rack(rack)
+    except InputError as error:
+        files.findings.extend(error.problems)
+        return ()
 
 
 def _entries(draft: Draft, files: JobFolder) -> list[Entry]:

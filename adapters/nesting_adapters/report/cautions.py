@@ -1,5 +1,7 @@
 """What every operator is told, in our own words; standards and local codes come first."""
 
+from nesting.plan_values import Plan
+
 ALWAYS = (
     "Stay with the machine as long as its beam can fire. Keep a fire extinguisher within reach, extraction "
     "and air assist running, and every interlock in force.",
@@ -28,3 +30,11 @@ SEQUENCE = (
     "Inspect every unit and list what must be made again",
 )
 """Working sequence: common practice, no source."""
+
+TAKE = "Take the kept sheets from the rack and see that nothing is worn or bent"
+
+
+def sequence(plan: Plan) -> tuple[str, ...]:
+    """Give the working sequence of a plan, with what is to be fetched and without what is not to be cut."""
+    take = (TAKE,) if plan.kept else ()
+    return (*take, *(SEQUENCE if plan.sheets or not plan.kept else SEQUENCE[1:]))
