@@ -7,7 +7,7 @@ from functools import cached_property
 from nesting.geometry.contour import Contour
 from nesting.plan_values import CutSheet, Load, Pocket, Step, Trace
 from nesting.routing.rows import placed_sweeps, swept_together
-from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, sweeps_as_run, swept_lines
+from nesting_adapters.plan_lookup import Place, as_run, pockets_cut, swept_lines
 
 
 @dataclass(frozen=True)
@@ -103,13 +103,12 @@ def _mark_run(steps: Sequence[Step], by_pocket: dict[int, Place]) -> MarkRun:
 
 def _strokes(steps: Sequence[Step], places: Sequence[Place]) -> list[Contour]:
     first, place = steps[0], places[0]
-    if len(steps) > 1:
-        fills = [
-            placed_sweeps(at.part(step).sweeps, (at.pocket.x, at.pocket.y, at.pocket.turn))
-            for step, at in zip(steps, places, strict=True)
-        ]
-        return swept_lines(swept_together(fills), backwards=first.backwards)
     part = place.part(first)
     if part.kind == "line":
         return [place.lying(as_run(contour, first)) for contour in part.contours]
-    return [place.lying(line) for line in sweeps_as_run(part, first)]
+    fills = [
+        placed_sweeps(at.part(step).sweeps, (at.pocket.x, at.pocket.y, at.pocket.turn))
+        for step, at in zip(steps, places, strict=True)
+    ]
+    sweeps = swept_together(fills) if len(fills) > 1 else fills[0].tolist()
+    return swept_lines(sweeps, backwards=first.backwards)
