@@ -139,6 +139,9 @@ class Pages:
             draw()
             self._put_texts()
             self._canvas.endForm()
+        if at == (0.0, 0.0):
+            self._canvas.doForm(self._drawings[key])
+            return
         self._canvas.saveState()
         self._canvas.translate(*at)
         self._canvas.doForm(self._drawings[key])

@@ -68,15 +68,12 @@ class Motion:
     def __init__(self, shift: Spot, arcs: bool, tolerance: float) -> None:
         self._shift, self._arcs, self._tolerance = shift, arcs, tolerance
         self._at: Spot | None = None
+        self._words = ""
         self._feed = 0.0
 
     def travel(self, point: Spot) -> list[str]:
         """Write the move to a point, the beam being off."""
-        target = self._rounded(point)
-        if target == self._at:
-            return []
-        self._at = target
-        return [f"G0 {_words('XY', target)}"]
+        return [f"G0 {self._words}"] if self._moves(point) else []
 
     def follow(self, contour: Contour, speed: float) -> list[str]:
         """Write the run along a contour from its first vertex, which is where the head is, in mm/s."""
@@ -98,28 +95,28 @@ class Motion:
         return [block for end in ends for block in self._arc_piece(arc, end)]
 
     def _line(self, end: Spot) -> list[str]:
-        target = self._rounded(end)
-        if target == self._at:
-            return []
-        self._at = target
-        return [f"G1 {_words('XY', target)}"]
+        return [f"G1 {self._words}"] if self._moves(end) else []
+
+    def _moves(self, end: Spot) -> bool:
+        """Go to a point; tell whether that is a move as far as the decimals can show."""
+        x, y = end[0] + self._shift[0], end[1] + self._shift[1]
+        words = f"X{number(x, DECIMALS)} Y{number(y, DECIMALS)}"
+        if words == self._words:
+            return False
+        self._at, self._words = (x, y), words
+        return True
 
     def _arc_piece(self, arc: Arc, end: Spot) -> list[str]:
-        start, target = self._at or end, self._rounded(end)
-        if math.dist(start, target) < SHORTEST_ARC_MM:
+        shift_x, shift_y = self._shift
+        start = self._at or (end[0] + shift_x, end[1] + shift_y)
+        # as the numbers written have it, from which a reader works out the radius
+        x, y = round(start[0], DECIMALS), round(start[1], DECIMALS)
+        target = round(end[0] + shift_x, DECIMALS), round(end[1] + shift_y, DECIMALS)
+        if math.dist((x, y), target) < SHORTEST_ARC_MM:
             return self._line(end)
-        centre = (arc.x + self._shift[0] - start[0], arc.y + self._shift[1] - start[1])
-        self._at = target
-        return [f"G{3 if arc.sweep > 0 else 2} {_words('XY', target)} {_words('IJ', centre)}"]
-
-    def _rounded(self, point: Spot) -> Spot:
-        return round(point[0] + self._shift[0], DECIMALS), round(point[1] + self._shift[1], DECIMALS)
-
-
-def _words(letters: str, values: Spot) -> str:
-    return " ".join(
-        f"{letter}{number(value, DECIMALS)}" for letter, value in zip(letters, values, strict=True)
-    )
+        centre = f"I{number(arc.x + shift_x - x, DECIMALS)} J{number(arc.y + shift_y - y, DECIMALS)}"
+        self._moves(end)
+        return [f"G{3 if arc.sweep > 0 else 2} {self._words} {centre}"]
 
 
 def _straight(contour: Contour, tolerance: float) -> Contour:

@@ -21,7 +21,8 @@ def number(value: float, decimals: int = 4) -> str:
     ('12.5', '0', '3')
     """
     text = f"{value:.{decimals}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
+    if decimals and text[-1] == "0":
+        text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 
@@ -36,7 +37,7 @@ def path_data(contour: Contour, height: float = 0.0, decimals: int = 4) -> str:
     x, y, _ = contour.vertices[0]
     pieces = [f"M{_point(x, y, height, decimals)}"]
     for a, b in contour.segments:
-        if _bows(a, b, decimals):
+        if a[2] and _bows(a, b, decimals):
             pieces += _arc_data(a, b, height, decimals)
         else:
             pieces.append(f"L{_point(b[0], b[1], height, decimals)}")

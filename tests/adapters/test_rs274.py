@@ -92,6 +92,16 @@ def test_the_first_example_is_read_back(tmp_path: Any) -> None:
     _assert_plan_written(make_plan(load_job(tmp_path / "job.toml"), effort=0.05))
 
 
+@pytest.mark.slow
+def test_the_large_example_is_read_back(tmp_path: Any) -> None:
+    """Every program of the packaged large example keeps the rules, its ends equal to the plan's."""
+    write_example("regatta", tmp_path)
+    plan = make_plan(load_job(tmp_path / "job.toml"), effort=0.05)
+    assert len(plan.loads) > 9
+    _assert_plan_written(plan)
+    _assert_planned_lengths(plan)
+
+
 _RANDOM = settings(
     deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much], derandomize=True
 )

@@ -5,7 +5,7 @@ page holds once; a load only says where they lie.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -113,6 +113,14 @@ class Drawings:
     @cached_property
     def _boxes(self) -> Memory[Box]:
         return Memory()
+
+    @cached_property
+    def _markup(self) -> Memory[str]:
+        return Memory()
+
+    def once(self, what: str, scene: Scene, draw: Callable[[Scene], str]) -> str:
+        """Have a template draw what the scenes of a kind have in common on a sheet; it is drawn once."""
+        return self._markup.once((what, scene.sheet, scene.labels), lambda: draw(scene))
 
     @cached_property
     def sheets(self) -> dict[str, str]:
