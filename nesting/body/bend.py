@@ -1,16 +1,7 @@
-"""What a bent surface does to something flat laid over it: sagitta, arc, incidence, width in focus."""
+"""What a bent surface does to something flat laid over it: arc, incidence, width in focus."""
 
 import math
 from typing import Literal
-
-
-def sagitta(radius: float, width: float) -> float:
-    """Fall of a cylinder's surface from the middle of a strip `width` mm wide to its edges: r - √(r² - w²/4).
-
-    >>> round(sagitta(37.5, 40), 6)
-    5.778556
-    """
-    return radius - math.sqrt(radius**2 - width**2 / 4)
 
 
 def arc(radius: float, width: float) -> float:
@@ -29,6 +20,9 @@ def in_focus_half_width(
     """Half the width of the strip of a cylinder that lies in a depth of focus, in mm.
 
     The focus is half the depth below the crown, √(2 r Z - Z²), or on it, √(r Z - Z²/4).
+
+    >>> round(in_focus_half_width(37.5, 2), 6), round(in_focus_half_width(37.5, 2, "crown"), 6)
+    (12.083046, 8.602325)
     """
     fall = min(depth if focus == "mid-depth" else depth / 2, radius)
     return math.sqrt(2 * radius * fall - fall**2)

@@ -70,14 +70,12 @@ def best_focus(heights: NDArray[np.float64], depth: float) -> float:
 def focus_zone(
     heights: NDArray[np.float64], depth: float, height: float | None = None, lens: Lens | None = None
 ) -> FocusZone:
-    """Say how much of a surface is in focus.
+    """Say how much of a surface, given as for `best_focus`, is in focus.
 
     Parameters
     ----------
-    heights
-        Heights in mm of places spread evenly over the surface.
-    depth
-        Total depth of focus in mm.
+    heights, depth
+        Of `best_focus`.
     height
         Where the focus lies; None looks for the best place.
     lens

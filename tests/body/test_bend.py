@@ -1,8 +1,19 @@
 """Flat things on bent surfaces, against tabled values."""
 
+import numpy as np
 import pytest
 
-from nesting.body.bend import arc, in_focus_half_width, incidence, sagitta
+from nesting.body.bend import arc, in_focus_half_width, incidence
+from nesting.body.body import Turned
+from nesting.body.rest import rest
+from nesting.body.surface import top
+
+
+def sagitta(radius: float, width: float) -> float:
+    """Fall of the upper surface from the crown of a cylinder to the edges of a strip."""
+    body = Turned.cylinder(2 * radius, 100)
+    crown, edge = top(body, rest(body), np.full(2, 50.0), np.array([0.0, width / 2]))
+    return float(crown - edge)
 
 
 @pytest.mark.parametrize(

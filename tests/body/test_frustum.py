@@ -121,6 +121,27 @@ def test_frusta_in_narrow_slots(width: float, tilt: float, highest: float, turne
     assert rim == pytest.approx(highest, abs=2e-6)
 
 
+def test_contact_in_a_slot_need_not_be_at_the_big_rim() -> None:
+    """45/35, 200, in a slot of 40 mm through 6 mm lies on its edges at s = 146.5957 (handbook section 2)."""
+    pose = rest(Turned.tapered(70, 90, 200), 6, 40)
+    s = np.linspace(0, 200, 2_000_001)
+    depth = (pose.axis + s * math.sin(math.radians(pose.tilt)) - 6) / math.cos(math.radians(pose.tilt))
+    half = np.sqrt((35 + s / 20) ** 2 - depth**2)
+    assert half.max() == pytest.approx(20, abs=1e-9)
+    # at its flat top the width tells the place no finer than this
+    assert s[half.argmax()] == pytest.approx(146.5957, abs=2e-4)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_straight_sides_would_be_too_narrow(kind: str) -> None:
+    """A trapezoid is up to 0.13 mm a side too narrow at mid-length (handbook section 2)."""
+    chords = [
+        TABLE[f"chord, {where}"][list(KINDS).index(kind)] / 2 for where in ("small end", "middle", "big end")
+    ]
+    short = chords[1] - (chords[0] + chords[2]) / 2
+    assert 0 < round(short, 2) <= 0.13
+
+
 def test_a_slot_narrower_than_the_small_end_does_not_seat_it() -> None:
     """The small rim stays on the bed only in a slot as wide as its own chord (handbook section 2)."""
     with pytest.raises(ValueError, match=r"39\.21 mm or more"):

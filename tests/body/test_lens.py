@@ -60,6 +60,12 @@ def test_against_an_optics_maker() -> None:
     assert least * 1000 == pytest.approx(85, abs=2)
 
 
+def test_aberration_that_is_left_out() -> None:
+    """For D ≤ 12, f ≥ 50.8 it is at most 12.5 µm: k D³/f², k 0.0187 from memory (handbook section 1)."""
+    assert round(0.0187 * 12**3 / 50.8**2 * 1000, 1) == 12.5
+    assert "0.0125 mm" in str(Lens.__doc__)
+
+
 def test_depth_grows_with_the_square_of_the_focal_length() -> None:
     """A 4 in lens tolerates four times the height of a 2 in lens: the common rule of the trade."""
     assert Lens(101.6, 8).depth_of_focus / Lens(50.8, 8).depth_of_focus == pytest.approx(4)
