@@ -46,6 +46,27 @@ class UnitlessReader(Protocol):
         """
 
 
+FontOf = Callable[[str, str], Font | None]
+"""Gives the font of a family, with some characters; None if none is named for it.
+
+It raises `ValueError` if the font that is named cannot be read.
+"""
+
+
+@runtime_checkable
+class LetteredReader(Protocol):
+    """What an artwork reader of files that hold texts has besides."""
+
+    def read_lettered(self, path: Path, fonts: FontOf) -> Drawing:
+        """Read a drawing, its texts as outlines or lines of fonts.
+
+        Raises
+        ------
+        nesting.errors.InputError
+            With every problem found; a text whose font is not given is one.
+        """
+
+
 @dataclass(frozen=True)
 class Tracing:
     """How outlines are found in a picture.

@@ -61,7 +61,8 @@ def _font(font: Any, name: str, characters: str, path: Path) -> Font:
             if not math.isfinite(advance) or not 0 <= advance < 100:
                 raise ValueError(f"the width of {character!r} is {advance:g} times the capitals' height")
             found[character] = Glyph(advance, contours)
-    return Font(name, filled=True, glyphs=found, kerning=_kerning(font, names, found, capital))
+    em = float(font["head"].unitsPerEm) / capital
+    return Font(name, filled=True, glyphs=found, kerning=_kerning(font, names, found, capital), em=em)
 
 
 def _capital_height(font: Any, names: dict[int, str], glyph_set: Any, path: Path) -> float:

@@ -91,7 +91,7 @@ def chains(segments: Segments) -> Iterator[tuple[Segments, bool]]:
 
 def _contour(vertices: list[Vertex], closed: bool) -> Contour | None:
     """Make a contour without stretches of no length; None if nothing is left."""
-    kept = [a for a, b in pairwise(vertices) if not _same(a, b) or abs(a[2]) > 1e-6]
+    kept = [a for a, b in pairwise(vertices) if not _same(a, b)]
     if not closed:
         kept.append(vertices[-1])
     elif not kept:

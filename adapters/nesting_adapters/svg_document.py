@@ -19,11 +19,17 @@ MAX_ELEMENTS = 20_000
 MAX_DEPTH = 100
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
+XML = "http://www.w3.org/XML/1998/namespace"
+WRITTEN = ("text", "tspan", "a")
+"""Elements whose text is kept, as children named ``#text`` between the others."""
 
 
 @dataclass(eq=False)
 class Element:
-    """An element of the SVG namespace; attributes by local name, those of other namespaces left out."""
+    """An element of the SVG namespace; attributes by local name, those of other namespaces left out.
+
+    ``xml:space`` is among them if it says ``preserve``.
+    """
 
     tag: str
     attributes: dict[str, str]
@@ -36,6 +42,11 @@ class Element:
         """So many characters its attributes have, a picture apart, which is read once."""
         counted = (v for k, v in self.attributes.items() if k != "href" or self.tag != "image")
         return sum(map(len, counted))
+
+    @cached_property
+    def letters(self) -> int:
+        """So many characters are written in it."""
+        return len(self.text) + sum(child.letters for child in self.children)
 
     @cached_property
     def names(self) -> frozenset[str]:
@@ -155,6 +166,8 @@ class _Builder(ContentHandler):
             raise UnsafeError(f'the root is <{name[1][:40]}>; allowed: <svg xmlns="{SVG}">', self.line)
         linked = {key: value for (space, key), value in attrs.items() if space == XLINK and key == "href"}
         own = {key: value for (space, key), value in attrs.items() if space is None}
+        if attrs.get((XML, "space")) == "preserve":
+            own["xml:space"] = "preserve"
         element = Element(name[1], {**linked, **own}, self.line)
         if self._open:
             self._open[-1].children.append(element)
@@ -169,8 +182,15 @@ class _Builder(ContentHandler):
             self._open.pop()
 
     def characters(self, content: str) -> None:
-        if self._open and not self._foreign and self._open[-1].tag == "style":
-            self._open[-1].text += content
+        if not self._open or self._foreign:
+            return
+        inner = self._open[-1]
+        if inner.tag == "style":
+            inner.text += content
+        elif inner.tag in WRITTEN:
+            if not inner.children or inner.children[-1].tag != "#text":
+                inner.children.append(Element("#text", {}, self.line))
+            inner.children[-1].text += content
 
     def processingInstruction(self, target: str, data: str) -> None:  # noqa: N802, ARG002
         if target == "xml-stylesheet":

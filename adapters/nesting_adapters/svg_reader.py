@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from nesting.errors import InputError
 from nesting.geometry.drawing import Drawing
+from nesting.ports import FontOf
 from nesting_adapters.svg_document import read_document
 from nesting_adapters.svg_values import MM_PER_PX
 from nesting_adapters.svg_viewport import page_place
@@ -17,7 +18,8 @@ class SvgReader:
     """Reads SVG (W3C SVG 2, static shapes).
 
     Every paint marks, whatever its colour, white too; ``none`` and full transparency do not. What
-    cannot be marked (text, gradients, masks, filters, markers, ...) is an error, never left out.
+    cannot be marked (gradients, masks, filters, markers, ...) is an error, never left out; so is a text
+    whose font is not given.
     Circles stay arcs; other curves become lines. Pictures inside the file (PNG, JPEG or BMP in a
     ``data:`` link) stay pictures; what is transparent in them is white.
 
@@ -41,8 +43,15 @@ class SvgReader:
             With every problem found, each with line and element, if the file is not there, is no
             SVG drawing, cannot be marked or is not safe.
         """
+        return self.read_lettered(path, lambda _family, _characters: None)
+
+    def read_lettered(self, path: Path, fonts: FontOf) -> Drawing:
+        """Read a drawing with texts; see `nesting.ports.LetteredReader` and `read`.
+
+        Families are asked for as ``"NAME"``, ``"NAME bold"``, ``"NAME italic"`` or ``"NAME bold italic"``.
+        """
         root = read_document(Path(path))
-        walk = Walk(str(path), root)
+        walk = Walk(str(path), root, fonts)
         try:
             place, sized = page_place(root, self.tolerance)
         except ValueError as error:

@@ -69,6 +69,24 @@ def painted_shapes(
     return [cut for shape in shapes if (cut := _cut(shape, place)) is not None]
 
 
+def followed_shapes(segments: Segments, style: Mapping[str, str], place: Place, most: int) -> list[Shape]:
+    """Make the shape of lines that are followed whatever the width of their paint, as a single-line font's.
+
+    Raises
+    ------
+    ValueError
+        If its geometry or paint is not understood, or has more than `most` points.
+    """
+    painted = [is_painted(style, prop) for prop in ("fill", "stroke")]
+    if style["visibility"] != "visible" or not any(painted):
+        return []
+    found = contours(segments, place.matrix, place.page.tolerance, most)
+    refuse_leaving(found, [], place)
+    shape = Shape(tuple(found)) if found else None
+    cut = shape and _cut(shape, place)
+    return [cut] if cut else []
+
+
 def clip_shape(segments: Segments, style: Mapping[str, str], place: Place, most: int) -> list[Shape]:
     """Make the shape that an element inside a clip path leaves open, whatever its paint."""
     found = contours(segments, place.matrix, place.page.tolerance, most)

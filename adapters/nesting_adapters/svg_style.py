@@ -6,17 +6,23 @@ from dataclasses import dataclass, field
 
 from nesting_adapters.svg_document import Element
 from nesting_adapters.svg_selectors import Selector, selector
-from nesting_adapters.svg_values import NUMBER, shortened
+from nesting_adapters.svg_values import NUMBER, length, shortened
 
 INHERITED = {
     "fill": "black", "stroke": "none", "stroke-width": "1", "fill-rule": "nonzero", "visibility": "visible",
     "stroke-dasharray": "none", "fill-opacity": "1", "stroke-opacity": "1", "color": "black",
     "marker-start": "none", "marker-mid": "none", "marker-end": "none", "stroke-linecap": "butt",
     "stroke-linejoin": "miter", "stroke-miterlimit": "4", "stroke-dashoffset": "0", "clip-rule": "nonzero",
+    "font-family": "", "font-size": "16", "font-weight": "normal", "font-style": "normal", "font": "none",
+    "font-variant": "normal", "font-stretch": "normal", "font-size-adjust": "none", "font-kerning": "auto",
+    "text-anchor": "start", "letter-spacing": "normal", "word-spacing": "normal", "direction": "ltr",
+    "writing-mode": "horizontal-tb", "text-transform": "none", "white-space": "normal",
+    "text-decoration": "none", "text-decoration-line": "none", "shape-inside": "auto",
 }  # fmt: skip
 OWN = {
     "display": "inline", "opacity": "1", "clip-path": "none", "mask": "none", "filter": "none",
-    "overflow": "hidden", "vector-effect": "none",
+    "overflow": "hidden", "vector-effect": "none", "baseline-shift": "baseline", "dominant-baseline": "auto",
+    "alignment-baseline": "auto", "inline-size": "auto",
 }  # fmt: skip
 ATTRIBUTE_ONLY = {"transform", "d", "x", "y", "width", "height", "cx", "cy", "r", "rx", "ry"}
 """Geometry that SVG 2 also takes from style sheets; here it counts only as an attribute."""
@@ -29,6 +35,7 @@ MAX_SHEET = 200_000
 
 _COMMENT = re.compile(r"/\*.*?(?:\*/|\Z)", re.DOTALL)
 _SHARE = re.compile(rf"({NUMBER})(%?)")
+_RELATIVE = re.compile(rf"({NUMBER})(%|em)")
 _COLOUR = re.compile(
     r"#(?:[0-9a-f]{3,4}|[0-9a-f]{6}|[0-9a-f]{8})|[a-z]+|(?:rgb|hsl|hwb|lab|lch|oklab|oklch|color)a?\([^()]*\)"
 )
@@ -138,7 +145,18 @@ def computed(own: Mapping[str, str], parent: Mapping[str, str]) -> dict[str, str
             values[key] = KNOWN[key]
         elif word not in ("unset", "revert"):
             values[key] = value
+    if "font-size" in own:
+        values["font-size"] = _font_size(values["font-size"], parent["font-size"])
     return values
+
+
+def _font_size(written: str, around: str) -> str:
+    """Resolve a share of the size around, which is all a size depends on (CSS Fonts 4, section 2.5)."""
+    match = _RELATIVE.fullmatch(written.strip().lower())
+    if match is None:
+        return written
+    share = float(match[1]) / (100 if match[2] == "%" else 1)
+    return repr(share * length(around, None))
 
 
 def is_painted(style: Mapping[str, str], prop: str) -> bool:

@@ -10,6 +10,7 @@ from nesting.errors import InputError, Problem
 from nesting.geometry.drawing import Shape
 from nesting.geometry.inlay import Inlay
 from nesting.geometry.inside import TangleError, inside
+from nesting.ports import FontOf
 from nesting_adapters.raster_levels import Levels
 from nesting_adapters.svg_budget import Budget, ExcessError
 from nesting_adapters.svg_clip import Clip
@@ -18,8 +19,9 @@ from nesting_adapters.svg_document import Element
 from nesting_adapters.svg_image import embedded_levels, inlaid
 from nesting_adapters.svg_links import Links
 from nesting_adapters.svg_path import SHAPES, Segments, path_segments, shape_segments
-from nesting_adapters.svg_shape import Place, clip_shape, painted_shapes
+from nesting_adapters.svg_shape import Place, clip_shape, followed_shapes, painted_shapes
 from nesting_adapters.svg_style import INHERITED, StyleSheet, computed, opacity
+from nesting_adapters.svg_text import runs
 from nesting_adapters.svg_transform import Matrix, transform
 from nesting_adapters.svg_values import length
 from nesting_adapters.svg_viewport import inner_place
@@ -37,7 +39,6 @@ IGNORED = frozenset({
     "animateMotion", "animateColor", "set", "mpath", "discard", "font", "font-face", "color-profile",
 })  # fmt: skip
 ADVICE = {
-    "text": "text cannot be marked as it is; convert text to paths",
     "script": "a script is not run; save the drawing without it",
 }
 EFFECTS = {"mask": "a mask", "filter": "a filter"}
@@ -62,11 +63,11 @@ class Context:
 class Walk:
     """One pass through a document; `shapes`, `inlays` and `problems` are what it found."""
 
-    def __init__(self, file: str, root: Element) -> None:
+    def __init__(self, file: str, root: Element, fonts: FontOf) -> None:
         self.shapes: list[Shape] = []
         self.inlays: list[Inlay] = []
         self.problems: dict[Problem, None] = {}
-        self._file = file
+        self._file, self._fonts = file, fonts
         self._links = Links(root)
         self._budget = Budget()
         self._sheet = StyleSheet(self.report, self._links.parents)
@@ -125,6 +126,8 @@ class Walk:
                 self._use(element, context)
             case "switch":
                 self._switch(element, context)
+            case "text":
+                self._write(element, context)
             case "image":
                 self._show(element, context)
             case tag if tag == "path" or tag in SHAPES:
@@ -141,6 +144,29 @@ class Walk:
             self._budget.cut(context.place.clip.size + len(segments))
         where = context.style, context.place, self._budget.points
         found = clip_shape(segments, *where) if context.clips else painted_shapes(element, segments, *where)
+        self._take(found)
+
+    def _write(self, element: Element, context: Context) -> None:
+        def style_of(inner: Element, style: Mapping[str, str]) -> Mapping[str, str] | None:
+            found = self._styled(inner, replace(context, style=style))
+            return found.style if found else None
+
+        self._budget.trace(element.letters)
+        place, most = context.place, self._budget.points
+        for run in runs(element, context.style, style_of, place.viewport, self._fonts):
+            self._budget.trace(len(run.segments))
+            if place.clip is not None:
+                self._budget.cut(place.clip.size + len(run.segments))
+            style = {**run.style, "fill-rule": "nonzero", "clip-rule": "nonzero"}
+            if not run.filled:
+                found = followed_shapes(run.segments, style, place, most)
+            elif context.clips:
+                found = clip_shape(run.segments, style, place, most)
+            else:
+                found = painted_shapes(element, run.segments, style, place, most)
+            self._take(found)
+
+    def _take(self, found: list[Shape]) -> None:
         self._budget.spend(sum(len(contour.vertices) for shape in found for contour in shape.contours))
         self.shapes += found
 

@@ -27,12 +27,16 @@ class Font:
         The characters that were asked for and are there.
     kerning
         What is added between two characters, by the two as one text.
+    em
+        Size of the font, as other programs state it, in heights of its capitals; 1/0.7 is common
+        practice where a font does not say it.
     """
 
     name: str
     filled: bool
     glyphs: dict[str, Glyph]
     kerning: dict[str, float] = field(default_factory=dict)
+    em: float = 1 / 0.7
 
     def missing(self, text: str) -> str:
         """List the characters of a text that the font does not have, each once.

@@ -33,6 +33,8 @@ class ArtworkFiles:
         raster = written.raster
         if "strokes" in written.model_fields_set:
             self._findings.add(f"{where}.strokes", f"{file!r} is a picture and has no lines; leave it out")
+        if written.fonts:
+            self._findings.add(f"{where}.fonts", f"{file!r} is a picture and has no texts; leave it out")
         if raster.how == "dots":
             picture = self._folder.picture(file, f"{where}.file", raster.ppi, raster.inverted)
             return None if picture is None else Dots(picture, raster.dither, _threshold(written))
@@ -40,7 +42,10 @@ class ArtworkFiles:
         return self._folder.traced(file, f"{where}.file", tracing, raster.ppi, raster.inverted)
 
     def _drawing(self, written: ArtworkDocument, file: str, where: str) -> Shown | None:
-        drawing = self._folder.drawing(file, f"{where}.file", unit=written.unit)
+        if written.fonts and written.unit is None:
+            drawing = self._folder.lettered(file, where, written.fonts)
+        else:
+            drawing = self._folder.drawing(file, f"{where}.file", unit=written.unit)
         if drawing is None:
             return None
         self._check(written, drawing, file, where)

@@ -78,6 +78,9 @@ class Artworks:
             self._findings.add(f"{where}.fit", f"found {written.fit!r}; {message}")
         if written.text and "strokes" in written.model_fields_set:
             self._findings.add(f"{where}.strokes", "found with a text; allowed: with a drawing")
+        if written.text and written.fonts:
+            message = "found with a text, which has its own font; allowed: with a drawing"
+            self._findings.add(f"{where}.fonts", message)
         if (written.file is None) == (written.text is None):
             found = "neither" if written.file is None else "both"
             self._findings.add(where, f"found {found} of file and text; needed: one of them")

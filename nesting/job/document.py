@@ -380,6 +380,9 @@ class ArtworkDocument(Written):
     strokes: Literal["lines", "outlines"] = Field(
         "lines", description="a drawing's lines: followed by the beam, or as areas as wide as they are drawn"
     )
+    fonts: Annotated[dict[Name, Name], Field(max_length=100)] = Field(
+        {}, description="fonts of a drawing's texts, packaged or files, by the family that the drawing names"
+    )
     text: TextDocument | None = Field(None, description="a text, in place of a file")
     raster: RasterDocument = Field(RasterDocument(), description="how a picture of pixels is marked")
     fit: Fit = Field("fill", description="rule that gives it its size")

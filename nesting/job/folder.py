@@ -1,7 +1,7 @@
 """The job's folder: files are named from here, and none outside of it is ever opened."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -14,7 +14,7 @@ from nesting.job.findings import Findings, nearest
 from nesting.job.inlays import traced
 from nesting.job.job import KeptSheet
 from nesting.plug_in_options import Options, lacking, option_problems, with_options
-from nesting.ports import OrderRow, Tracing, UnitlessReader
+from nesting.ports import LetteredReader, OrderRow, Tracing, UnitlessReader
 
 EMBEDDED = ".png"
 """The reader of these files traces the pictures inside drawings too."""
@@ -57,6 +57,35 @@ class JobFolder:
             self.findings.add(where.removesuffix(".file") + ".unit", message, file)
             return None
         found = self._once((path, unit), lambda: reader.read_in(path, unit))
+        return found
+
+    def lettered(self, written: str, where: str, fonts: Mapping[str, str]) -> Drawing | None:
+        """Read a drawing with texts; None, with the reason noted, if that fails.
+
+        `where` is the artwork; `fonts` are what it names for the families of the texts.
+        """
+        path = self._locate(written, f"{where}.file", None)
+        reader = self._reader_of("artwork_readers", path, f"{where}.file", None)
+        if path is None or reader is None:
+            return None
+        if not isinstance(reader, LetteredReader):
+            message = f"found fonts, but no texts are read of drawings ending in {path.suffix!r}"
+            self.findings.add(f"{where}.fonts", message + "; leave it out")
+            return None
+        named = {family.casefold(): (family, source) for family, source in fonts.items()}
+
+        def font_of(family: str, characters: str) -> Font | None:
+            key, source = named.get(family.casefold(), (family, None))
+            if source is None:
+                return None
+            font = self.font(source, f"{where}.fonts.{key}", characters)
+            if font is None:
+                raise ValueError(f"the font for {family!r} cannot be read")
+            return font
+
+        found: Drawing | None = self._once(
+            (path, tuple(sorted(fonts.items()))), lambda: reader.read_lettered(path, font_of)
+        )
         return found
 
     def picture(self, written: str, where: str, ppi: float | None, inverted: bool) -> Picture | None:

@@ -45,15 +45,17 @@ def dots_in(drawing: Drawing, dither: Dither, threshold: float) -> Iterator[Dots
     nesting.geometry.inside.TangleError
         If the areas cross each other too often.
     """
+    if not drawing.inlays:
+        return
     filled = [inside(shape.contours, shape.rule, FINE_MM) for shape in drawing.shapes if shape.filled]
     hidden = shapely.union_all(filled)
-    made = []
+    made: list[Dots] = []
     for inlay in reversed(drawing.inlays):
         found = upright(inlay, hidden)
         hidden = hidden | seen(inlay)
         if found:
             made.append(Dots(found[0], dither, threshold, *found[1:]))
-    return reversed(made)
+    yield from reversed(made)
 
 
 def _swapped(picture: Picture) -> Picture:

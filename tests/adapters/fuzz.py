@@ -31,9 +31,11 @@ from nesting.ports import Tracing
 from nesting_adapters.csv_orders import CsvOrderReader
 from nesting_adapters.dxf_reader import DxfReader
 from nesting_adapters.raster_reader import RasterReader
+from nesting_adapters.stroke_font import StrokeFonts
 from nesting_adapters.svg_reader import SvgReader
-from tests.adapters.svg_drawings import DRAWINGS
+from tests.adapters.svg_drawings import DRAWINGS, PAGE
 from tests.adapters.svg_images import GREYS, OUTLINES, shades
+from tests.adapters.test_svg_text import TEXTS
 from tests.adapters.written_plan import small_plan
 
 ODD = [
@@ -88,7 +90,7 @@ def damaged(content: bytes, dice: random.Random) -> bytes:
 
 
 def _drawing(path: Path) -> object:
-    drawing = SvgReader().read(path)
+    drawing = SvgReader().read_lettered(path, lambda _, letters: StrokeFonts().read("round", letters))
     return outlined(traced(drawing, Tracing(), PICTURES, path)), list(dots_in(drawing, "diffusion", 0.5))
 
 
@@ -120,8 +122,9 @@ def _dxf() -> str:
 
 
 PICTURES = RasterReader()
+WRITTEN = [f"{PAGE}{body}</svg>" for body in TEXTS.values()]
 SOURCES: dict[str, tuple[Callable[[Path], object], Sequence[str | bytes]]] = {
-    "a.svg": (_drawing, [*DRAWINGS.values(), *OUTLINES.values(), *GREYS.values()]),
+    "a.svg": (_drawing, [*DRAWINGS.values(), *OUTLINES.values(), *GREYS.values(), *WRITTEN]),
     "a.dxf": (DxfReader().read, [_dxf()]),
     "a.png": (_picture, [_saved("PNG")]),
     "a.jpg": (_picture, [_saved("JPEG")]),

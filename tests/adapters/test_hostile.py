@@ -199,6 +199,12 @@ FILES: dict[str, Callable[[], str | bytes]] = {
     "svg-clips-copied.svg": lambda: svg(
         f'<clipPath id="c"><path d="M0 0{"h.01v.01" * 900}V0z"/></clipPath>{CLIPPED * 10_000}'
     ),
+    "svg-text-long.svg": lambda: svg(f"<text>{'ab ' * 2_000_000}</text>"),
+    "svg-text-copied.svg": lambda: svg(
+        f'<defs><text id="t">{"ab " * 9_000}</text></defs>' + '<use href="#t"/>' * 10_000
+    ),
+    "svg-text-places.svg": lambda: svg(f'<text x="{"1 " * 2_000_000}">a</text>'),
+    "svg-text-spans.svg": lambda: svg(f"<text>{'<tspan>' * 90_000}"),
     "svg-image-bomb.svg": lambda: svg(image(png(60_000, 60_000, bytes(100_000_000)))),
     "svg-image-promise.svg": lambda: svg(image(png(2**31 - 1, 2**31 - 1, b""))),
     "svg-image-text-bomb.svg": lambda: svg(

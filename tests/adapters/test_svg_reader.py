@@ -289,7 +289,7 @@ BAD_FILES = {
     "short_view_box": ("line 1, <svg>", "four numbers"),
     "style_import": ("line 2, <style>", "@import"),
     "switch": ("line 2, <switch>", "more than one reading"),
-    "text": ("line 3, <text id='name'>", "convert text to paths"),
+    "text": ("line 3, <text id='name'>", "convert it to paths, or name a font"),
     "transform_with_units": ("line 2, <rect>", "'3mm'"),
     "undeclared_entity": ("line 3", "&shape;"),
     "unknown_element": ("line 2, <rectangle>", "cannot be marked"),
