@@ -24,6 +24,7 @@ from nesting.plan import make_plan
 from nesting.plan_file import load_plan
 from nesting.plan_values import Plan
 from nesting.progress import Progress
+from nesting.rack import add_to_rack, read_rack, retire_from_rack
 from nesting.remaking import remake
 from nesting.routing.order import order_path
 
@@ -39,6 +40,7 @@ __all__ = [
     "Plan",
     "Progress",
     "Sheet",
+    "add_to_rack",
     "check_layout",
     "check_plan",
     "extend",
@@ -47,6 +49,8 @@ __all__ = [
     "make_plan",
     "order_path",
     "pack",
+    "read_rack",
     "remake",
+    "retire_from_rack",
     "write_plan",
 ]

@@ -19,6 +19,7 @@ PUBLIC = [
     "Plan",
     "Progress",
     "Sheet",
+    "add_to_rack",
     "check_layout",
     "check_plan",
     "extend",
@@ -27,7 +28,9 @@ PUBLIC = [
     "make_plan",
     "order_path",
     "pack",
+    "read_rack",
     "remake",
+    "retire_from_rack",
     "write_plan",
 ]
 HEAVY = ["ortools", "pandas", "matplotlib", "jinja2", "rich", "nesting_adapters"]

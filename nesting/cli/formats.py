@@ -31,6 +31,7 @@ def run(options: argparse.Namespace) -> int:
     say(f"fonts read: {' '.join(suffixes('font_readers'))}")
     say(f"order lists read: {' '.join(suffixes('order_readers'))}")
     say(f"packing engines: {' '.join(names('packing_engines'))}")
+    say(f"racks kept: {' '.join(suffixes('racks'))}")
     say(f"executors: {' '.join(names('executors'))}")
     return 0
 
@@ -48,5 +49,6 @@ def installed() -> dict[str, object]:
         "fonts": suffixes("font_readers"),
         "order_lists": suffixes("order_readers"),
         "packing_engines": names("packing_engines"),
+        "racks": suffixes("racks"),
         "executors": names("executors"),
     }
