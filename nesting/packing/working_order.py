@@ -12,8 +12,15 @@ from nesting.plan_values import Pocket, Unit
 
 
 def in_turn(job: Job) -> list[OrderLine]:
-    """Order lines by due date, then priority, then as they stand in the job."""
-    return sorted(job.orders, key=lambda line: (line.due or date.max, line.priority))
+    """Order lines by due date, then priority, then artwork and blank, each as it first stands in the job.
+
+    What is neither due nor wanted earlier than other lines waits for those with its artwork, so that as
+    few loads as possible have several.
+    """
+    first: dict[tuple[str, ...], int] = {}
+    for place, line in enumerate(job.orders):
+        first.setdefault(line.artworks, place)
+    return sorted(job.orders, key=lambda line: (line.due or date.max, line.priority, first[line.artworks]))
 
 
 def units_in_turn(job: Job) -> dict[Claim, list[tuple[int, Unit]]]:
