@@ -19,7 +19,7 @@ from nesting.output import check_output, keep_apart, recover, write_plan
 from nesting.plan_file import load_plan
 from nesting.plan_values import Cost, CutSheet, Plan
 from nesting.plan_values import Path as PlannedPath
-from nesting.progress import Listener
+from nesting.progress import Listener, Progress
 from nesting.unit_names import listed
 from nesting.writers import chosen_formats, chosen_writers
 
@@ -93,18 +93,21 @@ def open_plan(path: Path, writing: Writing) -> Plan:
 def plan_and_write(options: argparse.Namespace, writing: Writing, planner: Planner) -> int:
     """Plan, check, write, and sum up; exit code 1 if something is unplaced or unsound."""
     seconds = None if options.effort else options.seconds or DEFAULT_SECONDS
-    with _interruptible() as cancelled, progress_bar() as listener:
-        plan = planner(
-            seconds=seconds,
-            effort=options.effort,
-            seed=options.seed,
-            progress=listener,
-            cancelled=cancelled,
-        )
-    if cancelled() and not plan.loads:
-        raise KeyboardInterrupt  # stopped before anything was found: what an earlier run wrote stays
-    report = check_plan(plan)
-    written = write_plan(plan, writing.folder, formats=writing.formats, options=writing.given)
+    with progress_bar() as listener:
+        with _interruptible() as cancelled:
+            plan = planner(
+                seconds=seconds,
+                effort=options.effort,
+                seed=options.seed,
+                progress=listener,
+                cancelled=cancelled,
+            )
+        if cancelled() and not plan.loads:
+            raise KeyboardInterrupt  # stopped before anything was found: what an earlier run wrote stays
+        listener(Progress("checking the plan", 1.0))
+        report = check_plan(plan)
+        listener(Progress("writing the files", 1.0))
+        written = write_plan(plan, writing.folder, formats=writing.formats, options=writing.given)
     if options.json:
         say_json(
             {
@@ -170,7 +173,8 @@ def _tell(plan: Plan, report: Report, folder: Path, files: int) -> None:
     for sheet in plan.kept:
         say(f"  kept sheet {sheet.name}: {_where(plan, sheet)}")
     for sheet in plan.sheets:
-        say(f"  sheet {sheet.name}: {len(sheet.pockets)} pockets in {sheet.stock}, {sheet.fill:.0%} filled")
+        pockets = _counted(len(sheet.pockets), "pocket")
+        say(f"  sheet {sheet.name}: {pockets} in {sheet.stock}, {sheet.fill:.0%} filled")
     numbered = sum(p.numbered_travel for p in _paths(plan))
     say(f"  travel {_travel(plan) / 1000:.2f} m, {numbered / 1000:.2f} m in numbered order")
     if plan.plain_seconds:
