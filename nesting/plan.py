@@ -39,8 +39,8 @@ LEAST_SETTLING = 2.0
 NO_PATH = Path((), 0.0, 0.0, 0.0, 0.0, 0.0)
 """Of a sheet that is not cut."""
 
-Contents = tuple[str, tuple[tuple[int, str], ...]]
-"""A sheet's name, and the pockets that are filled with their markings."""
+Contents = tuple[str, tuple[tuple[int, str, float], ...]]
+"""A sheet's name, and the pockets that are filled with their markings and focus heights."""
 
 PACKING_SHARE = 0.7
 """Share of the time that packing gets at the most; ordering the paths gets the rest."""
@@ -228,6 +228,7 @@ class _Router:
         self.settings: dict[str, MarkSetting] = {blank.name: settings[blank.setting] for blank in job.blanks}
         artworks = {artwork.name: artwork for artwork in job.artworks}
         self.marking_of = {order.name: marking_name(order, artworks) for order in job.orders}
+        self.blank_of = {order.name: order.blank for order in job.orders}
         self.homes: dict[str, tuple[float, float]] = {}
         self.marked: dict[Contents, Path] = {}
 
@@ -348,11 +349,15 @@ class _Router:
         return Stop(max(stop.seconds or 0.0, LEAST_SETTLING), None, stop.cancelled)
 
     def _fillings(self, load: AssignedLoad) -> tuple[Filling, ...]:
-        return tuple(Filling(pocket, unit, self.marking_of[unit.line]) for pocket, unit in load.units)
+        heights = {blank: height for blank, height in load.heights if height != load.focus_height}
+        return tuple(
+            Filling(pocket, unit, self.marking_of[unit.line], heights.get(self.blank_of[unit.line]))
+            for pocket, unit in load.units
+        )
 
     @staticmethod
     def _contents(fillings: Sequence[Filling], sheet: CutSheet) -> Contents:
-        return sheet.name, tuple(sorted((f.pocket, f.marking or "") for f in fillings))
+        return sheet.name, tuple(sorted((f.pocket, f.marking or "", f.focus_height or 0.0) for f in fillings))
 
     @property
     def _speeds(self) -> dict[str, MarkSetting]:

@@ -35,7 +35,7 @@ class Step:
         Where the beam goes on, for a cut that begins in the waste: from there it runs straight to its
         start.
     wait
-        Seconds the head waits before the beam goes on, for neighbours to cool.
+        Seconds the head waits before the beam goes on, for neighbours to cool or to be focused anew.
     """
 
     pocket: int
@@ -275,16 +275,21 @@ class Unit:
 
 @dataclass(frozen=True)
 class Filling:
-    """A unit in a pocket with its marking (None: nothing is marked on it)."""
+    """A unit in a pocket with its marking (None: nothing is marked on it).
+
+    `focus_height` is that of a unit which the machine refocuses for, in mm above the bed; None for those
+    marked first, at the focus height of the load.
+    """
 
     pocket: int
     unit: Unit
     marking: str | None
+    focus_height: float | None = None
 
 
 @dataclass(frozen=True)
 class Load:
-    """One filling of a sheet, marked in one go at one focus height (mm above the bed).
+    """One filling of a sheet, marked in one go, beginning at a focus height (mm above the bed).
 
     `trace` leads round what is marked.
     """
@@ -295,6 +300,15 @@ class Load:
     fillings: tuple[Filling, ...]
     mark_path: Path
     trace: Trace = Trace()
+
+    @property
+    def focus_heights(self) -> tuple[float, ...]:
+        """Every focus height, in the order in which they are used."""
+        return tuple(sorted({self.focus_height, *(self.focus_of(filling) for filling in self.fillings)}))
+
+    def focus_of(self, filling: Filling) -> float:
+        """Give the focus height for one of its units."""
+        return self.focus_height if filling.focus_height is None else filling.focus_height
 
     def _repr_html_(self) -> str:
         """Show what lies in which pocket as a table, in a notebook."""

@@ -26,6 +26,7 @@ def warnings_for(
         *_low_blanks(job, (*kept, *sheets)),
         *_unmarked(job),
         *_refocus(loads),
+        *_several_heights(loads),
         *strength_warnings(job, sheets),
         *notch_warnings(job, sheets),
         *overhang_warnings(job, sheets),
@@ -69,9 +70,21 @@ def _unmarked(job: Job) -> Iterator[str]:
             yield f"order line {order.name}: no artwork is stated, so its units are placed but not marked"
 
 
+def _several_heights(loads: Sequence[Load]) -> Iterator[str]:
+    """Warn of loads in which the focus changes while they are marked."""
+    several = [load for load in loads if len(load.focus_heights) > 1]
+    if several:
+        numbers = ", ".join(str(load.number) for load in several)
+        highest = max(height for load in several for height in load.focus_heights)
+        yield (
+            f"the focus changes within load {numbers}, from the lowest blanks up to {highest:g} mm: make "
+            "sure that the head, in focus for the lowest, clears the highest"
+        )
+
+
 def _refocus(loads: Sequence[Load]) -> Iterator[str]:
     """Warn where the focus height changes from one load to the next."""
-    changed = [b for a, b in pairwise(loads) if abs(a.focus_height - b.focus_height) > 1e-9]
+    changed = [b for a, b in pairwise(loads) if abs(a.focus_heights[-1] - b.focus_height) > 1e-9]
     if changed:
         numbers = ", ".join(str(load.number) for load in changed)
         yield f"refocus before load {numbers}: the marked surface lies at another height than before"

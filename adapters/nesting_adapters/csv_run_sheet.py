@@ -55,7 +55,8 @@ def _unit_row(place: Place) -> Sequence[Cell]:
     return (
         place.load.number, place.sheet.name, place.pocket.number, place.blank.name, order.name,
         place.filling.unit.number, order.artwork, texts_in_words(order.texts), place.pocket.turn,
-        place.load.focus_height, *_setting(place.setting), order.due.isoformat() if order.due else None, None,
+        place.load.focus_of(place.filling), *_setting(place.setting),
+        order.due.isoformat() if order.due else None, None,
     )  # fmt: skip
 
 

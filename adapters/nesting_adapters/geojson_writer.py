@@ -81,7 +81,7 @@ class GeoJsonWriter(WithOptions):
             role="unit", load=place.load.number, sheet=place.sheet.name, pocket=pocket.number,
             blank=place.blank.name, line=order.name, unit=place.filling.unit.number,
             marking=place.filling.marking, texts=order.texts, setting=place.setting.name,
-            focus_height=place.load.focus_height, x=pocket.x, y=pocket.y, turn=pocket.turn,
+            focus_height=place.load.focus_of(place.filling), x=pocket.x, y=pocket.y, turn=pocket.turn,
         )  # fmt: skip
 
     def _shape(self, region: Region) -> Feature:

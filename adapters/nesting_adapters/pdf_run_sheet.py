@@ -9,7 +9,7 @@ from nesting.job.job import MarkSetting, Stock
 from nesting.plan_values import CutSheet, Load, Pocket
 from nesting_adapters.csv_run_sheet import texts_in_words
 from nesting_adapters.pdf_page import GREY, LACKING, Pages, wrapped
-from nesting_adapters.plan_lookup import Lookup, Place
+from nesting_adapters.plan_lookup import Lookup, Place, heights_in_words
 from nesting_adapters.plan_runs import sheet_mark_lines
 from nesting_adapters.report import cautions
 from nesting_adapters.report.words import counted, duration, figure, ranges
@@ -93,9 +93,10 @@ class _RunSheet:
         stock = self.lookup.stock[sheet.stock]
         total = len(self.lookup.plan.loads)
         self._new_page()
-        height = figure(load.focus_height)
+        heights = heights_in_words(load)
         self._title(
-            f"Load {load.number} of {total}: sheet {load.sheet}, focus {height} mm above the bed", 4.6
+            f"Load {load.number} of {total}: sheet {load.sheet}, focus {heights} above the bed",
+            4.6,
         )
         for setting in dict.fromkeys(place.setting for place in places if place.marking):
             self._paragraph(_setting_in_words(setting))

@@ -142,3 +142,8 @@ def swept_lines(sweeps: Sequence[Sweep], *, backwards: bool) -> list[Contour]:
 def load_name(load: Load) -> str:
     """Name a load in file names: ``load-01``."""
     return f"load-{load.number:02d}"
+
+
+def heights_in_words(load: Load) -> str:
+    """Name the focus heights of a load in their order: ``4 mm, then 75 mm``."""
+    return ", then ".join(f"{height:g} mm" for height in load.focus_heights)

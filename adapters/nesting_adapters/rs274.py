@@ -17,7 +17,7 @@ from nesting.job.fields import refusal
 from nesting.plan_values import CutSheet, Load, Plan, Trace
 from nesting.plug_in_options import WithOptions
 from nesting_adapters.memory import Memory
-from nesting_adapters.plan_lookup import Lookup, load_name
+from nesting_adapters.plan_lookup import Lookup, heights_in_words, load_name
 from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, sheet_mark_lines
 from nesting_adapters.rs274_blocks import Motion, comment, numbered
 from nesting_adapters.svg_path_data import number
@@ -87,6 +87,10 @@ class Rs274Writer(WithOptions):
     line_numbers: Annotated[int, Strict(), Field(ge=0, le=1000)] = Field(
         0, description="step of the line numbers; 0 for none"
     )
+    focus: Annotated[str, Strict(), Field(pattern="^(pause|Z)$")] = Field(
+        "pause", description="how the focus height changes within a load: by a pause, M0, or by Z words"
+    )
+    work_z: Offset = Field(0.0, description="Z where the beam is in focus on the bed, mm; for focus Z")
     work_x: Offset = Field(0.0, description="place of the sheet's left edge in work coordinates, mm")
     work_y: Offset = Field(0.0, description="place of the sheet's front edge in work coordinates, mm")
 
@@ -140,7 +144,7 @@ class _Programs:
         """Write the program that marks a load."""
         about = (
             f"marks of load {load.number} on sheet {load.sheet}",
-            f"focus {load.focus_height:g} mm above the bed",
+            f"focus {heights_in_words(load)} above the bed",
         )
         return self._whole(about, self._mark_blocks(load))
 
@@ -193,8 +197,21 @@ class _Programs:
             yield from self._stroke(motion, run.line, machine.cut_speed, power, machine.pierce_time)
 
     def _mark_blocks(self, load: Load) -> Iterator[str]:
+        focus: float | None = None
         for run in mark_runs(load, self.lookup.places(load)):
+            height = load.focus_of(run.place.filling)
+            if height != focus:
+                yield from self._focus(height, first=focus is None)
+            focus = height
             yield self.memory.once(run.key, partial(self._run, run))
+
+    def _focus(self, height: float, *, first: bool) -> Iterator[str]:
+        """Focus at a height, the beam off and the head still where it was; the first one needs no pause."""
+        yield from comment(f"focus {height:g} mm above the bed")
+        if self.options.focus == "Z":
+            yield f"G0 Z{number(self.options.work_z + height, 3)}"
+        elif not first:
+            yield "M0"
 
     def _run(self, run: MarkRun) -> str:
         setting, motion = run.place.setting, self._motion()

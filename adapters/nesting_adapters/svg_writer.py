@@ -12,7 +12,15 @@ from nesting.geometry.region import Region
 from nesting.job.job import Stock
 from nesting.plan_values import CutSheet, Load, Plan, Step, Trace
 from nesting_adapters.memory import Memory
-from nesting_adapters.plan_lookup import Lookup, Place, as_run, in_turn, load_name, sweeps_as_run
+from nesting_adapters.plan_lookup import (
+    Lookup,
+    Place,
+    as_run,
+    heights_in_words,
+    in_turn,
+    load_name,
+    sweeps_as_run,
+)
 from nesting_adapters.plan_runs import MarkRun, cut_runs, mark_runs, sheet_mark_lines, traced
 from nesting_adapters.svg_path_data import joint_path_data, number, path_data
 
@@ -60,7 +68,7 @@ def _marks_page(lookup: Lookup, load: Load, memory: Memory[str]) -> str:
     stock = lookup.stock[lookup.sheets[load.sheet].stock]
     title = f"{lookup.plan.job.title}: marks of load {load.number} on sheet {load.sheet}"
     about = (
-        f"Focus {load.focus_height:g} mm above the bed. The group marks holds the units in marking order: "
+        f"Focus {heights_in_words(load)} above the bed. The group marks holds the units in marking order: "
         "stroked paths are followed, filled paths are swept, and dots of pictures "
         "are strokes along their rows. The group reference is not to be marked; nor is "
         "the hidden group sweeps, which holds the same fills line by line, or the hidden group trace, to be "

@@ -5,10 +5,11 @@ from collections import Counter
 
 import numpy as np
 
+from nesting.check.focus import check_focus, focus_fault
 from nesting.check.letters import asked_text
 from nesting.check.paths import Key, check_path, origin_of
 from nesting.check.report import Findings
-from nesting.check.sharing import check_sharing, focus_fault
+from nesting.check.sharing import check_sharing
 from nesting.check.stretch import Stretch, stretch_on_sheet
 from nesting.check.traces import check_load_trace
 from nesting.job.job import OrderLine
@@ -87,10 +88,9 @@ class _LoadCheck:
                 self._findings.add("load", self._place(number), f"holds {count} units; a pocket holds one")
         if not self._load.fillings:
             self._findings.add("load", f"load {self._load.number}", "nothing is in it; leave it out")
-        if not math.isfinite(self._load.focus_height):
-            self._findings.add("number", f"load {self._load.number}", "the focus height must be finite")
         for filling in self._load.fillings:
             self._check_filling(filling)
+        check_focus(self._load, self._plan.job.machine, self._findings)
         self._check_mark_path()
 
     def _check_filling(self, filling: Filling) -> None:
@@ -107,7 +107,7 @@ class _LoadCheck:
         if order.blank != blank.name:
             found = f"unit {filling.unit.number} of {order.name} is a {order.blank}"
             self._findings.add("unit", place, f"{found}; the pocket takes a {blank.name}")
-        fault = focus_fault(blank, self._plan.job.machine, self._load.focus_height)
+        fault = focus_fault(blank, self._plan.job.machine, self._load.focus_of(filling))
         if fault is not None:
             self._findings.add("height", place, fault)
         self._check_artwork(filling, order, place)

@@ -6,12 +6,8 @@ from collections.abc import Iterator
 from datetime import date
 
 from nesting.check.report import Findings
-from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Machine, OrderLine
+from nesting.job.job import Blank, OrderLine
 from nesting.plan_values import Load, Plan
-
-_SURE_MM = 1e-6
-_GROWTH = {"rayleigh": math.sqrt(2), "10 %": 1.10, "5 %": 1.05}
-"""How much larger than in focus a spot may be, by the rule for the depth of focus."""
 
 Turn = tuple[bool, date, int]
 """When a unit's turn comes: spares last, then by due date, then by priority."""
@@ -25,25 +21,6 @@ def check_sharing(plan: Plan, findings: Findings) -> None:
         there = [lines[f.unit.line] for f in load.fillings if f.unit.line in lines]
         _check_alike(plan, load, [(o, blanks[o.blank]) for o in there if o.blank in blanks], findings)
     _check_turns(plan, lines, blanks, findings)
-
-
-def focus_fault(blank: Blank, machine: Machine, focus: float) -> str | None:
-    """Say why a blank is out of focus at a focus height; None if it is not."""
-    allowed = max(_depth_of_focus(machine) - blank.relief, 0.0) / 2
-    if abs(blank.height - focus) <= allowed + _SURE_MM:
-        return None
-    found = f"{blank.name} is {blank.height:g} mm high; the focus is at {focus:g} mm"
-    return f"{found}; allowed: {allowed:.3g} mm away; load it apart"
-
-
-def _depth_of_focus(machine: Machine) -> float:
-    """Work out how far apart the places are between which a Gaussian beam is narrow enough, in mm."""
-    lens = machine.lens
-    if lens is None:
-        return UNSTATED_DEPTH_MM
-    waist = 4 * lens.beam_quality * lens.wavelength * lens.focal_length / (math.pi * lens.beam_diameter)
-    length = math.pi * waist**2 / (4 * lens.beam_quality * lens.wavelength)
-    return 2 * length * math.sqrt(_GROWTH[lens.depth_rule] ** 2 - 1)
 
 
 def _check_alike(plan: Plan, load: Load, units: list[tuple[OrderLine, Blank]], findings: Findings) -> None:

@@ -9,12 +9,13 @@ from nesting.job.document import (
     LensDocument,
     MachineDocument,
     MarkSettingDocument,
+    RefocusDocument,
     SheetMarksDocument,
     StockDocument,
 )
 from nesting.job.draft import Draft
 from nesting.job.findings import key_path, nearest
-from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Costs, Machine, MarkSetting, SheetMarks, Stock
+from nesting.job.job import UNSTATED_DEPTH_MM, Blank, Costs, Machine, MarkSetting, Refocus, SheetMarks, Stock
 from nesting.job.kinematics import JUNCTION_DEVIATION_MM
 from nesting.job.shapes import Shapes
 
@@ -92,6 +93,7 @@ class Builder:
             heat_distance=self._mm(written.heat_distance),
             heat_time=written.heat_time,
             thin_web=self._mm(written.thin_web),
+            refocus=self._refocus(written.refocus),
             axis_speeds=None if speeds is None else (speeds.x, speeds.y),
             axis_accelerations=None if rates is None else (rates.x, rates.y),
             junction_deviation=JUNCTION_DEVIATION_MM if deviation is None else self._mm(deviation),
@@ -122,6 +124,9 @@ class Builder:
         found = {key_path("stock", k, "material"): sheet.material for k, sheet in stock.items()}
         found |= {key_path("blanks", k, "material"): b.material for k, b in blanks.items() if b.material}
         return found
+
+    def _refocus(self, written: RefocusDocument | None) -> Refocus | None:
+        return None if written is None else Refocus(written.seconds, self._mm(written.range))
 
     def _lens(self, written: LensDocument | None) -> Lens | None:
         if written is None:

@@ -216,6 +216,15 @@ class AxisAccelerationsDocument(Written):
     y: Acceleration = Field(description="along the bed's height, in mm/s²")
 
 
+class RefocusDocument(Written):
+    """A machine that can focus at several heights in one load."""
+
+    seconds: Pause = Field(0.0, description="how long it takes to focus at another height")
+    range: Distance = Field(
+        description="how far the heights of blanks in one load may be apart, the head clear of the highest"
+    )
+
+
 class MachineDocument(Written):
     """The machine; speeds in mm/s and the acceleration in mm/s², whatever the job's unit."""
 
@@ -243,6 +252,9 @@ class MachineDocument(Written):
     heat_distance: Distance = Field(0.0, description="cuts nearer than this are neighbours")
     heat_time: Pause = Field(0.0, description="seconds in which no neighbour of a cut is cut")
     thin_web: Distance = Field(0.0, description="contours that leave thinner webs are cut last")
+    refocus: RefocusDocument | None = Field(
+        None, description="how it refocuses within a load; left out: it cannot"
+    )
 
 
 class MarkSettingDocument(Written):

@@ -43,6 +43,23 @@ class MarkSetting:
 
 
 @dataclass(frozen=True)
+class Refocus:
+    """What it takes the machine to focus at another height within a load.
+
+    Attributes
+    ----------
+    seconds
+        How long it takes.
+    range
+        Heights of blanks that share a load may differ by this many mm: as far as the head stays clear of
+        the highest while it is in focus for the lowest.
+    """
+
+    seconds: float
+    range: float
+
+
+@dataclass(frozen=True)
 class Machine:
     """The machine: bed in mm, speeds in mm/s, acceleration in mm/s², kerf in mm by material.
 
@@ -60,6 +77,8 @@ class Machine:
         For `heat_time` seconds after a cut nothing nearer to it than `heat_distance` mm is cut.
     thin_web
         Contours that leave a web of less than this many mm are cut after all others.
+    refocus
+        None for a machine that cannot refocus within a load.
     axis_speeds, axis_accelerations, junction_deviation, velocity_jump
         See `nesting.job.kinematics.Kinematics`.
     """
@@ -79,6 +98,7 @@ class Machine:
     heat_distance: float = 0.0
     heat_time: float = 0.0
     thin_web: float = 0.0
+    refocus: Refocus | None = None
     axis_speeds: PerAxis | None = None
     axis_accelerations: PerAxis | None = None
     junction_deviation: float = JUNCTION_DEVIATION_MM

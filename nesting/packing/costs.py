@@ -65,6 +65,7 @@ def prices_of(job: Job, items: Sequence[Item], sheets: Sequence[Sheet], wanted: 
     """Price sheets, pockets and loads: stock, setting up and, at the least, the time that cutting takes."""
     costs = job.costs or Costs()
     minute = costs.cutting_minute + costs.machine_minute
+    refocusing = costs.machine_minute * job.machine.refocus.seconds / 60 if job.machine.refocus else 0.0
     outlines = [_outline_seconds(job, stock) for stock in job.stock]
     blanks = {blank.name: blank for blank in job.blanks}
     pockets = [least_cut_seconds(job, blanks[item.name]) for item in items]
@@ -74,7 +75,7 @@ def prices_of(job: Job, items: Sequence[Item], sheets: Sequence[Sheet], wanted: 
             for sheet, seconds in zip(sheets, outlines, strict=True)
         ],
         [minute * seconds / 60 for seconds in pockets],
-        [costs.load] * len(wanted.groups),
+        [costs.load + refocusing * (len(group.stages) - 1) for group in wanted.groups],
     )
 
 

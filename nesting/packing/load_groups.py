@@ -1,7 +1,7 @@
 """Which units may share a load: those that are in focus together and alike in what the job asks for."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from nesting.job.job import Blank, Job, Machine, OrderLine
@@ -13,13 +13,28 @@ Claim = tuple[str, Key]
 """Units of one blank (its name) with one key."""
 
 
+Stage = tuple[float, tuple[str, ...]]
+"""A focus height (mm) and the blanks, by name, that are marked at it."""
+
+
 @dataclass(frozen=True)
 class Group:
-    """Blanks, by name, of which units with one key may share a load, and the focus height (mm) for them."""
+    """Blanks of which units with one key may share a load.
 
-    focus_height: float
-    blanks: tuple[str, ...]
+    `stages` go from the lowest focus height up; there are several only if the machine can refocus.
+    """
+
+    stages: tuple[Stage, ...]
     key: Key = ()
+
+    @property
+    def blanks(self) -> tuple[str, ...]:
+        """The blanks' names."""
+        return tuple(name for _, names in self.stages for name in names)
+
+    def heights(self, blanks: Collection[str]) -> dict[str, float]:
+        """Give the focus height of some of its blanks, lowest first."""
+        return {name: height for height, names in self.stages for name in names if name in blanks}
 
     @property
     def claims(self) -> tuple[Claim, ...]:
@@ -45,20 +60,64 @@ def claims_of(job: Job) -> dict[Claim, int]:
     }
 
 
-def load_groups(job: Job, claims: Iterable[Claim]) -> list[Group]:
-    """List the largest groups that may share a load; a blank may be in several of one key."""
+def load_groups(job: Job, claims: Iterable[Claim], *, every: bool = False) -> list[Group]:
+    """List the largest groups that may share a load; a blank may be in several of one key.
+
+    With `every`, also those that share it without refocusing, though they are part of larger ones.
+    """
     named: dict[Key, list[str]] = {}
     for blank, key in claims:
         named.setdefault(key, []).append(blank)
     blanks = {blank.name: blank for blank in job.blanks}
-    return [
-        Group(height, names, key)
-        for key, ordered in sorted(named.items())
-        for height, names in in_focus_together([blanks[name] for name in ordered], job.machine)
-    ]
+    found = []
+    for key, ordered in sorted(named.items()):
+        there = [blanks[name] for name in ordered]
+        together = [Group((stage,), key) for stage in in_focus_together(there, job.machine)]
+        refocused = [Group(stages, key) for stages in refocused_together(there, job.machine)]
+        found += refocused
+        found += [g for g in together if every or not any(set(g.blanks) <= set(r.blanks) for r in refocused)]
+    return found
 
 
-def in_focus_together(blanks: Iterable[Blank], machine: Machine) -> list[tuple[float, tuple[str, ...]]]:
+def refocused_together(blanks: Collection[Blank], machine: Machine) -> list[tuple[Stage, ...]]:
+    """List the largest sets of blanks that a machine can mark in one load by refocusing, as rarely as can be.
+
+    >>> from nesting.geometry.region import Region
+    >>> from nesting.job.job import Refocus
+    >>> shape = Region.rectangle(30, 20)
+    >>> kinds = [Blank(n, shape, h, 1, 0.2, (0,), shape, "fine") for n, h in
+    ...          (("low", 4), ("top", 20), ("high", 4.6), ("far", 70))]
+    >>> refocused_together(kinds, Machine(600, 400, refocus=Refocus(3, 25)))
+    [((4.3, ('low', 'high')), (20.0, ('top',)))]
+    """
+    if machine.refocus is None:
+        return []
+    found: list[tuple[Stage, ...]] = []
+    for lowest in sorted({blank.height for blank in blanks}):
+        highest = lowest + machine.refocus.range + 1e-9
+        within = [blank for blank in blanks if lowest <= blank.height <= highest]
+        names = {blank.name for blank in within}
+        if any(names <= {name for _, stage in known for name in stage} for known in found):
+            continue
+        stages = _stages(within, machine)
+        if len(stages) > 1:
+            found.append(stages)
+    return found
+
+
+def _stages(blanks: Collection[Blank], machine: Machine) -> tuple[Stage, ...]:
+    """Choose the fewest focus heights for blanks: each time that at the end of the window that ends first."""
+    left = {blank.name: blank.focus_window(machine) for blank in blanks}
+    stages: list[Stage] = []
+    while left:
+        top = min(high for _, high in left.values())
+        names = tuple(name for name, (low, _) in left.items() if low <= top + 1e-9)
+        bottom = max(left.pop(name)[0] for name in names)
+        stages.append((round((bottom + top) / 2, 9), names))
+    return tuple(stages)
+
+
+def in_focus_together(blanks: Iterable[Blank], machine: Machine) -> list[Stage]:
     """List the largest sets of blanks with a common focus height, lowest first, each with that height.
 
     The height is the middle of the range that keeps all of them in focus.
@@ -71,7 +130,7 @@ def in_focus_together(blanks: Iterable[Blank], machine: Machine) -> list[tuple[f
     [(4.3, ('low', 'high')), (5.0, ('high', 'top'))]
     """
     windows = {blank.name: blank.focus_window(machine) for blank in blanks}
-    found: list[tuple[float, tuple[str, ...]]] = []
+    found: list[Stage] = []
     for top in sorted({high for _, high in windows.values()}):
         names = tuple(n for n, (low, high) in windows.items() if low <= top + 1e-9 and high >= top - 1e-9)
         if not any(set(names) <= set(known) for _, known in found):

@@ -105,7 +105,9 @@ class _Asked:
         kept, kept_most = (
             tuple(tuple(pockets[name] for name in self.names) for pockets in some) for some in (ways, most)
         )
-        return Wanted(self.names, self.claims, tuple(load_groups(self.job, self.claims)), kept, kept_most)
+        weighed = self.job.costs is not None and self.job.sheet_use == "reload"
+        groups = load_groups(self.job, self.claims, every=weighed)
+        return Wanted(self.names, self.claims, tuple(groups), kept, kept_most)
 
 
 def _asked(job: Job) -> _Asked:

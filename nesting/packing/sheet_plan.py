@@ -34,24 +34,27 @@ class PlacedSheet:
 
 @dataclass(frozen=True)
 class LoadPlan:
-    """One filling of a sheet: how many units of each blank, marked at one focus height (mm).
+    """One filling of a sheet: how many units of each blank, marked from the `focus_height` (mm) up.
 
-    All units share the `key`; see `nesting.packing.load_groups`.
+    `heights` are the focus heights of the blanks in it, lowest first. All units share the `key`; see
+    `nesting.packing.load_groups`.
     """
 
     sheet: int
     focus_height: float
     counts: tuple[tuple[str, int], ...]
     key: Key = ()
+    heights: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
 class AssignedLoad:
-    """A load with its units: pairs of a pocket's number and the unit in it."""
+    """A load with its units: pairs of a pocket's number and the unit in it; else as `LoadPlan`."""
 
     sheet: int
     focus_height: float
     units: tuple[tuple[int, Unit], ...]
+    heights: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)

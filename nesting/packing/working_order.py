@@ -95,7 +95,9 @@ def ordered_loads(
                 waiting.done[claim] += n
                 counts.append((claim[0], n))
         if counts:
-            loads.append(LoadPlan(s, groups[g].focus_height, tuple(counts), groups[g].key))
+            heights = groups[g].heights([blank for blank, _ in counts])
+            focus = min(heights.values())
+            loads.append(LoadPlan(s, focus, tuple(counts), groups[g].key, tuple(heights.items())))
     return tuple(loads)
 
 
@@ -132,7 +134,8 @@ def assign_units(job: Job, plan: SheetPlan, pockets: Sequence[Sequence[Pocket]])
                 first.setdefault(artworks[unit.line], places[unit.line])
             here.sort(key=lambda u: (first[artworks[u.line]], artworks[u.line], places[u.line], u.number))
             units += zip(numbers, here, strict=True)
-        assigned.append(AssignedLoad(load.sheet, load.focus_height, tuple(sorted(units, key=lambda u: u[0]))))
+        units.sort(key=lambda u: u[0])
+        assigned.append(AssignedLoad(load.sheet, load.focus_height, tuple(units), load.heights))
     return tuple(assigned)
 
 
@@ -164,5 +167,5 @@ def _urgency(
     return (
         min(known, default=float("inf")),
         last is not None and last.sheet != index,
-        last is not None and last.focus_height != group.focus_height,
+        last is not None and last.focus_height != group.stages[0][0],
     )

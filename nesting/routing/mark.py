@@ -1,9 +1,9 @@
 """The mark path of a load: every part of every filling once, one setting after the other."""
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate, islice
+from itertools import accumulate, islice, pairwise
 
 from nesting.job.job import Machine, MarkSetting
 from nesting.packing.stop import Stop
@@ -31,10 +31,10 @@ UNITS_SHARE = 0.25
 
 @dataclass(frozen=True)
 class _Marks:
-    """What is marked on one unit: its pocket's number, its setting and its parts as shapes."""
+    """What is marked on one unit: its pocket's number, its focus height and setting, its parts as shapes."""
 
     pocket: int
-    setting: str
+    stage: tuple[float, str]
     unit: UnitShapes
 
 
@@ -51,11 +51,12 @@ def mark_path(
 ) -> Path:
     """Order the parts of all markings of a load so that marking them takes little time.
 
-    Parts with one setting are marked before those with the next, in the order in which the settings
-    first appear. A closed line starts at any of its vertices, an open line and a fill are run either
-    way. Fills are swept one by one, or those of a whole row of units together if that is faster. A line
-    round a fill is marked after it, so that it covers the ends of the sweeps (common practice, no
-    source). With several passes a part is repeated at once, the return move counted in the time only.
+    Parts are marked from the lowest focus height up, and at each those with one setting before those
+    with the next, in the order in which the settings first appear. A closed line starts at any of its
+    vertices, an open line and a fill are run either way. Fills are swept one by one, or those of a whole
+    row of units together if that is faster. A line round a fill is marked after it, so that it covers the
+    ends of the sweeps (common practice, no source). With several passes a part is repeated at once, the
+    return move counted in the time only.
 
     Parameters
     ----------
@@ -74,16 +75,19 @@ def mark_path(
     order = _ordered(marks, machine, start, stop, seed)
     found = order.measure(shapes, machine, start)
     numbered = measure(shapes, [Run(k) for k in range(len(shapes))], start, machine)
+    heights = [mark.stage[0] for mark in marks for _ in mark.unit.shapes]
+    run_heights = [heights[order.sets[run.shape][0]] for run in order.runs]
+    waits = [_refocusing(machine, pair) for pair in pairwise([*run_heights[:1], *run_heights])]
     steps = tuple(
-        Step(*parts[k], run.start, run.backwards, joined=turn > 0)
-        for run in order.runs
+        Step(*parts[k], run.start, run.backwards, joined=turn > 0, wait=0.0 if turn else wait)
+        for run, wait in zip(order.runs, waits, strict=True)
         for turn, k in enumerate(order.sets[run.shape])
     )
-    times = Times(mark=found.lines, sweep=found.blocks, travel=found.moving)
-    bound = min(_bound(order, shapes, found, machine, start), found.seconds)
-    return Path(
-        steps, found.travel, numbered.travel, found.beam, found.seconds, numbered.seconds, times, bound
-    )
+    waiting = math.fsum(waits)
+    times = Times(mark=found.lines, sweep=found.blocks, travel=found.moving, wait=waiting)
+    bound = min(_bound(order, shapes, found, machine, start), found.seconds) + waiting
+    lengths = found.travel, numbered.travel, found.beam
+    return Path(steps, *lengths, found.seconds + waiting, numbered.seconds + waiting, times, bound)
 
 
 def numbered_seconds(
@@ -97,7 +101,14 @@ def numbered_seconds(
     """Time to mark a load in the order of its pockets' numbers, every part by itself and as drawn."""
     marks = _all_marks(fillings, sheet, markings, speed_of, machine)
     shapes = [shape for mark in marks for shape in mark.unit.shapes]
-    return measure(shapes, [Run(k) for k in range(len(shapes))], start, machine).seconds
+    refocusing = _refocusing(machine, {mark.stage[0] for mark in marks})
+    return measure(shapes, [Run(k) for k in range(len(shapes))], start, machine).seconds + refocusing
+
+
+def _refocusing(machine: Machine, heights: Iterable[float]) -> float:
+    """Seconds to focus at heights one after the other."""
+    changes = len(set(heights)) - 1
+    return machine.refocus.seconds * changes if machine.refocus is not None and changes > 0 else 0.0
 
 
 def _all_marks(
@@ -114,7 +125,7 @@ def _all_marks(
         _marks(
             pockets[filling.pocket],
             markings[filling.marking],
-            settings(filling.marking),
+            (filling.focus_height or 0.0, settings(filling.marking)),
             before[filling.marking],
             machine,
         )
@@ -149,11 +160,15 @@ def _bound(order: _Order, shapes: Sequence[Shape], found: Measure, machine: Mach
 
 
 def _marks(
-    pocket: Pocket, marking: Marking, setting: MarkSetting, before: tuple[Order, ...], machine: Machine
+    pocket: Pocket,
+    marking: Marking,
+    stage: tuple[float, MarkSetting],
+    before: tuple[Order, ...],
+    machine: Machine,
 ) -> _Marks:
-    place = (pocket.x, pocket.y, pocket.turn)
+    (height, setting), place = stage, (pocket.x, pocket.y, pocket.turn)
     shapes = tuple(_shape(part, setting, place, machine) for part in marking.parts)
-    return _Marks(pocket.number, setting.name, UnitShapes(marking.name, shapes, before))
+    return _Marks(pocket.number, (height, setting.name), UnitShapes(marking.name, shapes, before))
 
 
 def _fills_first(parts: Sequence[Part]) -> tuple[Order, ...]:
@@ -176,18 +191,18 @@ def _shape(part: Part, setting: MarkSetting, place: Place, machine: Machine) -> 
 
 
 def _ordered(marks: Sequence[_Marks], machine: Machine, start: Point, stop: Stop, seed: int) -> _Order:
-    """Order the marks of one setting after the other, each from where the last one ends."""
+    """Order the marks of one focus height and setting after the other, each from where the last one ends."""
     numbers = iter(range(sum(len(mark.unit.shapes) for mark in marks)))
-    groups: dict[str, list[UnitShapes]] = {}
-    indices: dict[str, list[int]] = {}
+    groups: dict[tuple[float, str], list[UnitShapes]] = {}
+    indices: dict[tuple[float, str], list[int]] = {}
     for mark in marks:
-        groups.setdefault(mark.setting, []).append(mark.unit)
-        indices.setdefault(mark.setting, []).extend(islice(numbers, len(mark.unit.shapes)))
+        groups.setdefault(mark.stage, []).append(mark.unit)
+        indices.setdefault(mark.stage, []).extend(islice(numbers, len(mark.unit.shapes)))
     sets: list[Together] = []
     runs: list[Run] = []
     left = sum(map(len, indices.values()))
-    for setting, units in groups.items():
-        index, first = indices[setting], len(sets)
+    for stage in sorted(groups, key=lambda stage: stage[0]):
+        units, index, first = groups[stage], indices[stage], len(sets)
         part = stop.part(len(index) / left)
         left -= len(index)
         order = _group_order(units, machine, start, part, seed)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from nesting.fixture.pocket import make_pockets
 from nesting.fixture.web import thin_webs
 from nesting.geometry.region import Region
-from nesting.job.job import Blank, Costs, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.job.job import Blank, Costs, Job, Machine, MarkSetting, OrderLine, Refocus, Stock
 from nesting.packing.choice import pack
 from nesting.packing.fitting import Fitted
 from nesting.packing.load_groups import Group, in_focus_together
@@ -263,10 +263,36 @@ def test_what_is_in_focus_together_does_not_chain() -> None:
     assert [height for height, _ in found] == pytest.approx([3.4, 3.8])
 
 
+def refocusing(what: Job, seconds: float, apart: float) -> Job:
+    return replace(what, machine=replace(what.machine, refocus=Refocus(seconds, apart)))
+
+
+def test_a_machine_that_refocuses_marks_all_heights_in_one_load() -> None:
+    """Within its range the machine takes blanks of different heights in one load, and not beyond."""
+    what = job([line("a", CUP, 2), line("b", COASTER, 2), line("c", FOB, 2)], [SHEET])
+    together, apart = (
+        plan_sheets(refocusing(what, 3.0, reach), pack=pack, effort=EFFORT) for reach in (75, 20)
+    )
+    assert [load.heights for load in together.loads] == [
+        (("coaster", 3.9), ("fob", 3.9), ("cup", 75)),
+    ]
+    assert len(apart.loads) == 2
+
+
+def test_loads_are_shared_only_where_refocusing_is_cheaper() -> None:
+    """With costs the machine refocuses if that costs less than another load."""
+    what = job([line("a", CUP, 1), line("b", COASTER, 1)], [SHEET])
+    loads = [
+        len(plan_sheets(replace(refocusing(what, 60.0, 75), costs=costs), pack=pack, effort=0.5).loads)
+        for costs in (Costs(load=2.0, machine_minute=1.0), Costs(load=0.5, machine_minute=1.0))
+    ]
+    assert loads == [1, 2]
+
+
 def test_no_time_left_is_enough_for_a_plan() -> None:
     """Once one of each blank is placed there is a plan, even if no time is left to choose loads."""
     layouts = [Fitted(0, (2, 0), ()), Fitted(0, (0, 3), ())]
-    groups = (Group(4.0, ("a", "b")),)
+    groups = (Group(((4.0, ("a", "b")),)),)
     chosen = plain(layouts, Wanted(("a", "b"), {("a", ()): 5, ("b", ()): 3}, groups))
     assert chosen is not None and [often for _, often in chosen.layouts] == [(3,), (1,)]
     assert plain(layouts[:1], Wanted(("a", "b"), {("b", ()): 1}, groups)) is None

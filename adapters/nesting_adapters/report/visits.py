@@ -43,7 +43,8 @@ class Visit:
     trail
         Points passed, mm on the sheet.
     beam_seconds, wait_seconds, travel_seconds
-        Time with the beam on, of waiting for neighbours to cool before it goes on, and on the way there.
+        Time with the beam on, of waiting before it goes on (for neighbours to cool, or for the focus), and
+        on the way there.
     """
 
     pockets: tuple[int, ...]
@@ -92,12 +93,13 @@ def _unit_visit(place: Place, steps: Sequence[Step], machine: Machine, known: Me
     trail, seconds = known.once(key, lambda: _stay(place, steps, machine))
     cos, sin = cos_sin(place.pocket.turn)
     turned = trail @ np.array([[cos, sin], [-sin, cos]]) + (place.pocket.x, place.pocket.y)
-    return Visit((place.pocket.number,), turned, seconds)
+    return Visit((place.pocket.number,), turned, seconds, steps[0].wait)
 
 
 def _swept_visit(run: MarkRun, machine: Machine, known: Memory[Stay]) -> Visit:
     """Sweep several units together, row by row."""
-    return Visit(run.pockets, *known.once(run.key, lambda: _rows_swept(run, machine)))
+    rows, seconds = known.once(run.key, lambda: _rows_swept(run, machine))
+    return Visit(run.pockets, rows, seconds, run.steps[0].wait)
 
 
 def _rows_swept(run: MarkRun, machine: Machine) -> Stay:
