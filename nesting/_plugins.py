@@ -1,5 +1,7 @@
 """Entry-point lookup: lazy, and loud when a plug-in is missing, doubled or broken."""
 
+from collections.abc import Callable, Iterable
+from functools import lru_cache
 from importlib.metadata import EntryPoint, entry_points
 from typing import Any
 
@@ -44,9 +46,15 @@ def suffixes(group: str) -> list[str]:
     return sorted({suffix for name in names(group) for suffix in load(group, name).suffixes})
 
 
+@lru_cache(maxsize=64)
+def _points(source: Callable[..., Iterable[EntryPoint]], group: str) -> tuple[EntryPoint, ...]:
+    """Look what is installed, once: every packing asks, and looking takes some milliseconds."""
+    return tuple(source(group=group))
+
+
 def _found(group: str) -> dict[str, EntryPoint]:
     found: dict[str, EntryPoint] = {}
-    for point in entry_points(group=f"nesting.{group}"):
+    for point in _points(entry_points, f"nesting.{group}"):
         known = found.setdefault(point.name, point)
         if known.value != point.value:
             raise PlugInError(

@@ -127,8 +127,9 @@ class Fitting:
         return Fitted(known.sheet, counts, tuple(kept))
 
     def _most(self, item: Item, sheet: Sheet) -> int:
-        """Limit how many of one item a sheet holds."""
-        many = math.floor(bounds.usable_area(sheet, item.gap) / bounds.grown_area(item) + 1e-9)
+        """Limit how many pockets for one item are of use: no more than a sheet holds, nor than units."""
+        room = math.floor(bounds.usable_area(sheet, item.gap) / bounds.grown_area(item) + 1e-9)
+        many = min(room, item.quantity)
         if many < 1:
             return 0
         alone = Problem((replace(item, quantity=many),), (replace(sheet, quantity=1, cost=None),))
