@@ -86,5 +86,6 @@ def test_programs_pause_or_move_the_head(refocused: Plan) -> None:
         for options in ({}, {"focus": "Z", "work_z": -4.0})
     )
     assert pausing.count("\nM0\n") == 1 and "Z" not in pausing.replace("G94", "").split("G80", 1)[1]
-    assert "(focus 4 mm above the bed)\nG0 Z0\n" in moving and "(focus 20 mm above the bed)\nG0 Z16\n" in moving
+    for height in (4, 20):
+        assert f"(focus {height} mm above the bed)\nG0 Z{height - 4}\n" in moving
     assert len(Reader(pausing).strokes) == moving.count("\nM3\n") > 2
