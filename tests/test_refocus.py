@@ -40,7 +40,9 @@ def test_loads_go_from_the_lowest_height_up(refocused: Plan) -> None:
     height = {filling.pocket: load.focus_of(filling) for filling in load.fillings}
     heights = [height[step.pocket] for step in load.mark_path.steps]
     assert heights == sorted(heights) and len(set(heights)) == 2
-    waits = [step.wait for a, step in pairwise(load.mark_path.steps) if height[a.pocket] != height[step.pocket]]
+    waits = [
+        step.wait for a, step in pairwise(load.mark_path.steps) if height[a.pocket] != height[step.pocket]
+    ]
     assert waits == [SECONDS] and load.mark_path.times.wait == SECONDS
     assert load.mark_path.bound >= SECONDS
 
@@ -80,7 +82,7 @@ def test_the_check_finds_what_is_wrong_with_it(refocused: Plan) -> None:
 
 
 def test_programs_pause_or_move_the_head(refocused: Plan) -> None:
-    """A program stops once for the operator to refocus or, if asked, moves in Z before anything else moves."""
+    """A program stops for the operator to refocus or, if asked, moves in Z before anything else."""
     pausing, moving = (
         Rs274Writer.model_validate(options).files(refocused)["load-01-marks.ngc"].decode()
         for options in ({}, {"focus": "Z", "work_z": -4.0})
