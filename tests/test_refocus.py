@@ -27,7 +27,7 @@ def two_heights(refocus: Refocus | None) -> Job:
 
 @pytest.fixture(scope="module")
 def refocused() -> Plan:
-    """A plan of two kinds in the same loads."""
+    """Plan two kinds that share loads."""
     return make_plan(two_heights(Refocus(SECONDS, 16.0)), effort=0.05)
 
 
