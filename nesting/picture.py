@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
 
 WIDTH_PX = 420
@@ -11,11 +12,16 @@ WIDTH_PX = 420
 
 @dataclass(frozen=True)
 class Drawn:
-    """One sheet to draw: its title, its outline, and regions with their labels; mm, y pointing up."""
+    """One sheet to draw: title, outline, regions with their labels, and lines; mm, y pointing up."""
 
     title: str
     outline: Region
     regions: tuple[tuple[Region, str], ...]
+    lines: tuple[Contour, ...] = ()
+
+    def _repr_svg_(self) -> str:
+        """Show it in a notebook."""
+        return sheets_svg([self])
 
 
 def sheets_svg(sheets: Sequence[Drawn]) -> str:
@@ -68,18 +74,25 @@ def table_html(caption: str, heads: Sequence[str], rows: Iterable[Sequence[objec
 
 def _shapes(sheet: Drawn) -> Iterable[str]:
     style = 'stroke="#1d2b30" stroke-width="1" vector-effect="non-scaling-stroke" fill-rule="evenodd"'
-    yield f'<path d="{_data(sheet.outline)}" fill="#f6f0e4" {style}/>'
+    yield f'<path d="{_data(sheet.outline.contours)}" fill="#f6f0e4" {style}/>'
     for region, _ in sheet.regions:
-        yield f'<path d="{_data(region)}" fill="#fff" {style}/>'
+        yield f'<path d="{_data(region.contours)}" fill="#fff" {style}/>'
+    if sheet.lines:
+        yield f'<path d="{_data(sheet.lines)}" fill="none" {style}/>'
 
 
 def _labels(sheet: Drawn, scale: float, down: float, right: float) -> Iterable[str]:
     for region, label in sheet.regions:
-        spot = region.shape("on").representative_point()
-        x, y = right + spot.x * scale, down - spot.y * scale + 4
+        if sheet.lines:  # which are amid the regions
+            x, y = right + region.bounds[0] * scale + 6, down - region.bounds[3] * scale + 12
+        else:
+            spot = region.shape("on").representative_point()
+            x, y = right + spot.x * scale, down - spot.y * scale + 4
         yield f'<text x="{x:.1f}" y="{y:.1f}" font-size="11" text-anchor="middle">{escape(label)}</text>'
 
 
-def _data(region: Region) -> str:
-    lines = (contour.flattened(0.05) for contour in region.contours)
-    return "".join(f"M{'L'.join(f'{p[0]:.2f} {p[1]:.2f}' for p in points)}Z" for points in lines)
+def _data(contours: Iterable[Contour]) -> str:
+    return "".join(
+        f"M{'L'.join(f'{x:.2f} {y:.2f}' for x, y in contour.flattened(0.05).tolist())}{'Z' * contour.closed}"
+        for contour in contours
+    )

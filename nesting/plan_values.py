@@ -434,6 +434,30 @@ class Plan:
         stocks = self.job.all_stock
         return sheets_svg([sheet.drawn(stocks[sheet.stock].region) for sheet in self.all_sheets])
 
+    def drawn_load(self, number: int) -> Drawn:
+        """Describe the drawing of a load: its blanks with their pockets' numbers, and what is marked.
+
+        A notebook shows it.
+
+        Raises
+        ------
+        KeyError
+            If no load has that number.
+        """
+        load = {load.number: load for load in self.loads}[number]
+        sheet = self.sheet(load.sheet)
+        pockets = {pocket.number: pocket for pocket in sheet.pockets}
+        footprints = {blank.name: blank.footprint for blank in self.job.blanks}
+        blanks, lines = [], []
+        for filling in load.fillings:
+            pocket = pockets[filling.pocket]
+            place = (pocket.x, pocket.y, pocket.turn)
+            blanks.append((footprints[pocket.blank].moved(*place), str(pocket.number)))
+            parts = self.marking(filling.marking).parts if filling.marking is not None else ()
+            lines += [contour.moved(*place) for part in parts for contour in part.contours]
+        outline = self.job.all_stock[sheet.stock].region
+        return Drawn(f"Load {number} on sheet {sheet.name}", outline, tuple(blanks), tuple(lines))
+
     def sheet(self, name: str) -> CutSheet:
         """Find a sheet by its name."""
         return next(sheet for sheet in self.all_sheets if sheet.name == name)

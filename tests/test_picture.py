@@ -2,6 +2,8 @@
 
 from xml.etree import ElementTree
 
+import pytest
+
 import nesting
 from tests.adapters.written_plan import renamed_plan, small_plan
 
@@ -15,6 +17,18 @@ def test_a_layout_shows_every_sheet_and_item() -> None:
     tree = ElementTree.fromstring(layout._repr_svg_())
     assert len(tree.findall(f".//{SVG}path")) == 1 + 3
     assert [t.text for t in tree.findall(f".//{SVG}text")].count("coaster <b>") == 3
+
+
+def test_a_load_is_drawn_with_its_blanks_and_marks() -> None:
+    """The second load has three blanks under their pockets' numbers, and one path of all that is marked."""
+    plan = small_plan()
+    tree = ElementTree.fromstring(plan.drawn_load(2)._repr_svg_())
+    assert [t.text for t in tree.findall(f".//{SVG}text")] == ["Load 2 on sheet A", "1", "3", "4"]
+    *_, marked = (path.attrib["d"] for path in tree.findall(f".//{SVG}path"))
+    # the star's ring and square, and the name, an open line
+    assert (marked.count("M"), marked.count("Z")) == (3, 2)
+    with pytest.raises(KeyError):
+        plan.drawn_load(3)
 
 
 def test_plans_sheets_and_loads_show_themselves() -> None:
