@@ -11,7 +11,7 @@ from benchmarks.suite import Outcome, Settings, Suite, accepted
 
 ORDERS = 20
 
-_MOST = {"cup": 10, "coaster": 10, "pen": 16, "fob": 24}
+_MOST = {"cup": 16, "coaster": 16, "pen": 30, "fob": 40}
 """Most of each kind in an order."""
 
 _GAP_MM, _MARGIN_MM = 3.0, 5.0

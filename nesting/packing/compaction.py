@@ -28,6 +28,9 @@ _PER_ITERATION = 5e-5
 _OVERLAP_COST = 1000.0
 """Cost of a millimetre of overlap, where a millimetre of roll costs 1."""
 
+_ALIKE = 1e-9
+"""Unit normals that differ by less are one."""
+
 _SNAP_MM = 0.0015
 """Further distance asked for where rounding to the grid pressed two pieces together."""
 
@@ -149,6 +152,8 @@ class Compaction:
         near_enough = furthest < movers[owners] * self.reach * np.abs(normals[chosen]).sum(axis=1) + GRID_MM
         chosen, owners = chosen[near_enough], owners[near_enough]
         margins = np.array([self.margins.get((near.first, near.second), 0.0) for near in pairs])
+        kept = _furthest(owners, normals[chosen], offsets[chosen])
+        chosen, owners = chosen[kept], owners[kept]
         return owners, normals[chosen], offsets[chosen] + margins[owners]
 
     def _near(self, at: Points, reach: float) -> list[_Near]:
@@ -183,6 +188,15 @@ class Compaction:
                 self.margins[key] = self.margins.get(key, 0.0) + _SNAP_MM
                 sound = False
         return sound
+
+
+def _furthest(owners: NDArray[np.intp], normals: Points, limits: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Choose, of a pair's sides that look the same way, the one furthest out, which implies the others."""
+    ways = np.round(normals / _ALIKE).astype(np.int64)
+    order = np.lexsort((-limits, ways[:, 1], ways[:, 0], owners))
+    keys = np.column_stack([owners, ways])[order]
+    first = np.append(True, (keys[1:] != keys[:-1]).any(axis=1))[: len(order)]
+    return np.asarray(order[first])
 
 
 def _exact(box: tuple[float, float, float, float] | None) -> tuple[float, float, float, float]:

@@ -47,6 +47,11 @@ class Filling:
     spots: list[Spot] = field(default_factory=list)
     _taken: dict[int, tuple[Geometry, int]] = field(default_factory=dict)
 
+    @property
+    def area(self) -> float:
+        """Area in mm² of all that lies on it."""
+        return sum(spot.shape.area for spot in self.spots)
+
     def put(self, spot: Spot) -> None:
         """Add a piece."""
         self.spots.append(spot)

@@ -115,7 +115,8 @@ class _Search:
         full, rest = self._seamless(fillings, rng, stop)
         better(full + rest)
         if rest and not stop.reached:
-            thinning = Thinning(self.problem, self.shapes, self.rooms, full, rest, self.cell(rest), rng)
+            cells = self.cell(rest), self.cell(rest[:1])
+            thinning = Thinning(self.problem, self.shapes, self.rooms, full, rest, *cells, rng)
             thinning.run(stop, lambda found: better(full + found))
 
     def _seamless(

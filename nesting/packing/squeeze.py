@@ -80,12 +80,23 @@ class Squeeze:
         return True
 
     def _shaken(self, where: list[Where], failed: int) -> list[Where]:
-        """Let pairs of pieces change places, the more of them the more tries have failed."""
-        for _ in range(1 + int(self.rng.integers(1 + failed // 8)) if len(where) > 1 else 0):
-            i, j = self.rng.choice(len(where), size=2, replace=False)
-            (one, *first), (other, *second) = where[i], where[j]
-            where[i], where[j] = (one, *second), (other, *first)
+        """Let pairs of unlike, rather large pieces change places, the more the more tries have failed."""
+        areas = np.array([at[0].area for at in where])
+        names = np.array([at[0].item.name for at in where])
+        for _ in range(1 + int(self.rng.integers(1 + failed // 8))):
+            i = self.rng.choice(len(where), p=areas / areas.sum())
+            unlike = np.where(names == names[i], 0.0, areas)
+            if unlike.any():
+                j = self.rng.choice(len(where), p=unlike / unlike.sum())
+                where[i], where[j] = self._amid(where[i], where[j]), self._amid(where[j], where[i])
         return where
+
+    def _amid(self, one: Where, other: Where) -> Where:
+        """Put a piece where the middle of another is."""
+        (a, *_), (b, sheet, row, column) = one, other
+        up = (b.bounds[3] - b.bounds[1] - a.bounds[3] + a.bounds[1]) / (2 * self.rasters.cell)
+        right = (b.bounds[2] - b.bounds[0] - a.bounds[2] + a.bounds[0]) / (2 * self.rasters.cell)
+        return a, sheet, row + round(up), column + round(right)
 
 
 def reached(spots: Sequence[Spot]) -> float:

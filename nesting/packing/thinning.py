@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 
 from nesting.packing.compaction import Compaction
+from nesting.packing.concentration import Concentration
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.overlap import SETTLED, OverlapSearch
 from nesting.packing.problem import Problem
@@ -23,6 +24,9 @@ _PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 60, 20, 400
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
 
+_FEW, _BY_AND_BY = 2, 0.9
+"""On more sheets than a few, this share of the tries empties a sheet piece by piece."""
+
 _AFRESH = 0.25
 """How often a try does not go on from where the last one with the same aim ended."""
 
@@ -38,6 +42,8 @@ class Thinning:
         Sheets that stay as they are.
     fillings
         The best layout so far of the others.
+    concentration
+        Empties sheets piece by piece, on a lattice of its own for a single sheet.
     """
 
     def __init__(
@@ -48,12 +54,14 @@ class Thinning:
         full: Sequence[Filling],
         fillings: list[Filling],
         cell: float,
+        one_cell: float,
         rng: np.random.Generator,
     ) -> None:
         self.problem, self.shapes, self.rooms, self.rng = problem, shapes, rooms, rng
         self.full, self.fillings = full, fillings
         self._ended: dict[tuple[object, ...], list[Where]] = {}
         self.rasters = Rasters(shapes, cell, _EASE * cell)
+        self.concentration = Concentration(shapes, one_cell, rng)
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
@@ -63,12 +71,25 @@ class Thinning:
             aims = list(self._aims())
             if not aims:
                 return
+            if len(self.fillings) > _FEW and not self._missing() and self.rng.random() < _BY_AND_BY:
+                self._concentrate(stop, better)
+                continue
             rooms, extra = aims[min(int(self.rng.exponential(0.7)), len(aims) - 1)]
             found = self._try(rooms, extra, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE), stop)
             failed += 1
             if found is not None:
                 self.fillings, failed = found, 0
                 self._ended.clear()
+                better(found)
+
+    def _concentrate(self, stop: Stop, better: Found) -> None:
+        """Take one step to an emptier emptiest sheet."""
+        found = self.concentration.step(self.fillings, stop)
+        if found is not None:
+            fewer = len(found) < len(self.fillings)
+            self.fillings = found
+            self._ended.clear()
+            if fewer:
                 better(found)
 
     def _aims(self) -> Iterator[tuple[list[tuple[Room, list[Spot]]], list[Shape]]]:

@@ -8,7 +8,8 @@ from shapely.affinity import translate
 from nesting.check import check_layout
 from nesting.geometry.region import Region
 from nesting.packing.compaction import Compaction
-from nesting.packing.filling import Spot
+from nesting.packing.concentration import Concentration
+from nesting.packing.filling import Filling, Spot
 from nesting.packing.overlap import OverlapSearch
 from nesting.packing.polygons import PolygonEngine
 from nesting.packing.problem import Item, Problem, Sheet
@@ -149,6 +150,47 @@ def test_more_is_placed_when_the_stock_is_short() -> None:
     """On the one sheet there is, the search finds room for all four triangles."""
     layout, _ = pack([Item("t", TRIANGLE, 4, HALF_TURNS)], [Sheet(81, 41, quantity=1)], effort=8.0)
     assert not layout.unplaced
+
+
+def test_the_emptiest_sheet_is_emptied_piece_by_piece() -> None:
+    """Each step keeps all pieces, and what it does not keep on the emptiest sheet lies on another."""
+    item = Item("t", TRIANGLE, 9, HALF_TURNS, gap=0)
+    problem = Problem((item, Item("l", ELL, 3, HALF_TURNS)), (Sheet(90, 60),))
+    shapes, room = Shapes(problem), Room(Sheet(90, 60), 0)
+    triangle, ell = shapes.of_item[0][0], shapes.of_item[1][0]
+    fillings = [
+        Filling(room, shapes, [Spot(triangle, 0, 0), Spot(triangle, 45, 0)]),
+        Filling(room, shapes, [Spot(triangle, 0, 0), Spot(triangle, 45, 0), Spot(ell, 12, 30)]),
+        Filling(room, shapes, [Spot(ell, 0, 0), Spot(ell, 35, 0)]),
+    ]
+    concentration = Concentration(shapes, 1.5, np.random.default_rng(1))
+    stop, emptiest = Stop(effort=20), min(filling.area for filling in fillings)
+    while len(fillings) > 2 and not stop.reached:
+        found = concentration.step(fillings, stop)
+        if found is None:
+            continue
+        names = sorted(spot.shape.item.name for filling in found for spot in filling.spots)
+        assert names == ["l"] * 3 + ["t"] * 4
+        assert len(found) < 3 or min(filling.area for filling in found) < emptiest
+        emptiest = min(filling.area for filling in found)
+        fillings = found
+    assert len(fillings) == 2
+    for filling in fillings:
+        outlines = [translate(spot.shape.outline, spot.x, spot.y) for spot in filling.spots]
+        assert shapely.union_all(outlines).area == pytest.approx(filling.area, abs=0.1)
+
+
+def test_sides_that_look_alike_leave_the_furthest() -> None:
+    """Of the many hulls of two combs only the sides furthest out ask anything of their pair."""
+    teeth = [(50, 20), (50, 5), (40, 5), (40, 20), (30, 20), (30, 5), (20, 5), (20, 20), (10, 20), (10, 5)]
+    comb = Region.polygon([(0, 0), (60, 0), (60, 20), *teeth, (0, 5)])
+    item = Item("comb", comb, 2, turns=(0,))
+    shapes, room = Shapes(Problem((item,), (Sheet(200, 200),))), Room(Sheet(200, 200), 0)
+    rough = [Spot(shapes.all[0], 0, 0), Spot(shapes.all[0], 30, 16)]
+    compaction = Compaction(room, shapes, rough, 5)
+    at = np.array([(spot.x, spot.y) for spot in rough])
+    owners, normals, _ = compaction._sides(compaction._near(at, 10), at)
+    assert len(np.unique(np.round(np.column_stack([owners, normals]), 6), axis=0)) == len(owners)
 
 
 @pytest.mark.parametrize("sheet", [Sheet(85, None), Sheet(81, 60)], ids=["roll", "sheets"])
