@@ -56,7 +56,7 @@ class Concentration:
         steps = list(self._steps(fillings, giver))
         if not steps:
             return None
-        chances = np.array([(1.0 - step.share) ** 3 for step in steps]) + 1e-9
+        chances = np.array([step.share * (1.0 - step.share) ** 2 for step in steps]) + 1e-9
         step = steps[self.rng.choice(len(steps), p=chances / chances.sum())]
         found = self._done(fillings, giver, step, stop)
         if found is None:

@@ -107,31 +107,33 @@ class OverlapSearch:
 
     def _improve(self, i: int, stop: Stop) -> None:
         best, where = float(self.depths[i] @ self.weights[i] + self.hits[i]) - 1e-6, None
-        heavy = [(j, float(self.weights[i, j])) for j in np.flatnonzero(self.weights[i] != 1.0).tolist()]
+        weights = self.weights[i].tolist()
         for sheet in range(len(self.rooms)):
+            others = [j for j, at in enumerate(self.where) if at[1] == sheet]
             for shape in self.ways[i]:
-                grid = self._costs(i, shape, sheet, heavy, stop)
+                grid = self._costs(i, shape, sheet, others, weights, stop)
                 low = float(grid.min(initial=np.inf))
                 if low < best:
-                    spots = np.flatnonzero(grid == np.float32(low))
+                    spots = (grid.ravel() == np.float32(low)).nonzero()[0]
                     spot = int(spots[self.rng.integers(len(spots))])
                     best, where = low, (shape, sheet, *divmod(spot, grid.shape[1]))
         if where is not None:
             self._move(i, where)
 
-    def _costs(self, i: int, shape: Shape, sheet: int, heavy: list[tuple[int, float]], stop: Stop) -> Grid:
+    def _costs(
+        self, i: int, shape: Shape, sheet: int, others: list[int], weights: list[float], stop: Stop
+    ) -> Grid:
         """Weighted overlap of piece `i` at every position of a sheet."""
-        others = np.flatnonzero(self._places[:, 1] == sheet).tolist()
+        heavy = [j for j in others if weights[j] != 1.0]
         moved = (
             len(self.where) / self._alike[shape.item.name]
         )  # as a rule, since a piece like it was looked at
         if len(others) <= max(_FEW, 2 * moved + len(heavy)):
             grid = self._empty(shape, sheet).copy()
-            weights = self.weights[i].tolist()
             terms = [(self.where[j], weights[j]) for j in others if j != i]
         else:
             grid = self._field(shape, sheet, stop).copy()
-            terms = [(self.where[j], weight - 1.0) for j, weight in heavy if self.where[j][1] == sheet]
+            terms = [(self.where[j], weights[j] - 1.0) for j in heavy]
             if self.where[i][1] == sheet:
                 terms.append((self.where[i], -1.0))
         self.rasters.add(grid, shape, terms)

@@ -49,19 +49,19 @@ class PolygonEngine:
         """Pack until the bound is met or `stop` is reached, reporting each better layout."""
         search = _Search(problem, stop)
         rng = np.random.default_rng(seed)
-        best = None
+        best, proven = None, False
 
         def better(fillings: Sequence[Filling]) -> None:
-            nonlocal best
+            nonlocal best, proven
             layout = search.layout(fillings)
             if layout.better_than(best):
-                best = layout
+                best, proven = layout, layout.proven
                 report(layout)
 
         fillings = search.fill(search.order(search.wanted))
         better(fillings)
         assert best is not None
-        limited = replace(stop, cancelled=lambda: stop.cancelled() or best.proven)
+        limited = replace(stop, cancelled=lambda: stop.cancelled() or proven)
         if fillings and search.count <= MOST_PIECES:
             search.improve(fillings, rng, limited, better)
         stop.spent = limited.spent

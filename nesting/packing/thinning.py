@@ -24,8 +24,8 @@ _PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 60, 20, 400
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
 
-_FEW, _BY_AND_BY = 2, 0.9
-"""On more sheets than a few, this share of the tries empties a sheet piece by piece."""
+_FEW, _STUCK = 2, 30
+"""More sheets than a few are emptied piece by piece, less and less often as so many steps on end fail."""
 
 _AFRESH = 0.25
 """How often a try does not go on from where the last one with the same aim ended."""
@@ -65,15 +65,16 @@ class Thinning:
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
-        failed = 0
+        failed, stuck = 0, 0
         while not stop.reached:
             stop.spend(_PER_TRY)
             aims = list(self._aims())
             if not aims:
                 return
-            if len(self.fillings) > _FEW and not self._missing() and self.rng.random() < _BY_AND_BY:
-                self._concentrate(stop, better)
+            if len(self.fillings) > _FEW and not self._missing() and self.rng.random() * _STUCK > stuck:
+                stuck = 0 if self._concentrate(stop, better) else stuck + 1
                 continue
+            stuck //= 2
             rooms, extra = aims[min(int(self.rng.exponential(0.7)), len(aims) - 1)]
             found = self._try(rooms, extra, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE), stop)
             failed += 1
@@ -82,15 +83,17 @@ class Thinning:
                 self._ended.clear()
                 better(found)
 
-    def _concentrate(self, stop: Stop, better: Found) -> None:
+    def _concentrate(self, stop: Stop, better: Found) -> bool:
         """Take one step to an emptier emptiest sheet."""
         found = self.concentration.step(self.fillings, stop)
-        if found is not None:
-            fewer = len(found) < len(self.fillings)
-            self.fillings = found
-            self._ended.clear()
-            if fewer:
-                better(found)
+        if found is None:
+            return False
+        fewer = len(found) < len(self.fillings)
+        self.fillings = found
+        self._ended.clear()
+        if fewer:
+            better(found)
+        return True
 
     def _aims(self) -> Iterator[tuple[list[tuple[Room, list[Spot]]], list[Shape]]]:
         """Give sheets with what stays on them, and the shapes that must find a place besides.
