@@ -3,7 +3,8 @@
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from nesting.fixture.focus import bend_warnings, focus_warnings
+from nesting.fixture.bend import bend_warnings
+from nesting.fixture.focus import focus_warnings
 from nesting.fixture.notch import notch_warnings
 from nesting.fixture.overhang import overhang_warnings
 from nesting.fixture.sheet_marks import sheet_mark_warnings

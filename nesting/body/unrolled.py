@@ -92,6 +92,11 @@ class Unrolled:
         upright = math.cos(alpha) * math.cos(tilt) * np.cos(around) - math.sin(alpha) * math.sin(tilt)
         return np.asarray(np.degrees(np.arccos(np.clip(upright, -1, 1))))
 
+    def under(self, seen: Floats) -> int:
+        """Count the places seen from above that lie on it."""
+        at, _ = self._on_side(seen)
+        return int(((at >= self.piece[0][0]) & (at <= self.piece[1][0])).sum())
+
     def patch(self, most_incidence: float) -> Polygon:
         """Outline, as seen from above, what of it the beam meets at no more than so many degrees.
 
@@ -188,6 +193,14 @@ def unrolled(solid: Solid, area: Region, most_incidence: float, thickness: float
     _, side, part = max(found, key=lambda one: one[0])
     _require_open(body, side, part)
     return side, side.room(part)
+
+
+def side_under(solid: Solid, seen: Floats, thickness: float) -> Unrolled:
+    """Find the piece of a body of revolution under most of the places seen from above, shape (n, 2)."""
+    body, pose = solid.body, solid.pose(thickness)
+    assert isinstance(body, Turned), "a sphere cannot be laid flat"
+    sides = [Unrolled(piece, pose, left_of(body, pose)) for piece in body.pieces]
+    return max(sides, key=lambda side: side.under(seen))
 
 
 def _require_open(body: Turned, side: Unrolled, part: Polygon) -> None:

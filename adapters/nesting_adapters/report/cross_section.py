@@ -14,6 +14,7 @@ from nesting.body.body import Body, Pose, Turned
 from nesting.body.focus import FocusZone
 from nesting.body.rest import level_shim
 from nesting.body.surface import bottom, top
+from nesting.fixture.bend import Bend, plan_bends
 from nesting.fixture.focus import plan_focus
 from nesting.fixture.hole import hole_of
 from nesting.fixture.saving import Cut, compared
@@ -77,6 +78,11 @@ class CrossSections:
     def focus(self) -> list[tuple[str, FocusZone]]:
         """What is in focus of each marking on a body."""
         return plan_focus(self.lookup.plan)
+
+    @property
+    def bends(self) -> list[Bend]:
+        """The artworks on bodies, from above and along the surface."""
+        return plan_bends(self.lookup.plan)
 
     @property
     def savings(self) -> list[tuple[str, Cut, Cut]]:
