@@ -6,7 +6,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nesting.check.distances import SAME_MM, Places, distances, samples, signed_distances
 from nesting.check.report import Findings
-from nesting.check.seats import hole_fault, united
+from nesting.check.seats import LARGE_MM, hole_fault, united, wanted_hole
 from nesting.check.solids import chain, polygon
 from nesting.geometry.contour import Contour, Vertex
 from nesting.geometry.region import Region
@@ -69,9 +69,8 @@ class _Home:
 def _hole_fault(outline: Contour, blank: Blank, thickness: float, discs: tuple[Disc, ...]) -> str | None:
     """Say what is wrong with a pocket's outline, in its blank's coordinates."""
     if blank.solid is not None:
-        return _disc_fault(discs, blank, polygon(blank.footprint)) or hole_fault(
-            outline, blank, thickness, discs
-        )
+        plain = wanted_hole(blank, thickness)
+        return _disc_fault(discs, blank, plain, LARGE_MM) or hole_fault(outline, blank, thickness, discs)
     if not discs:
         return _outline_fault(outline, blank)
     plain = shapely.Polygon(chain(blank.footprint.outer, _FINE_MM)).buffer(blank.clearance, quad_segs=64)
@@ -84,14 +83,16 @@ def _hole_fault(outline: Contour, blank: Blank, thickness: float, discs: tuple[D
     return None
 
 
-def _disc_fault(discs: tuple[Disc, ...], blank: Blank, plain: BaseGeometry) -> str | None:
-    """Say which disc nobody asked for, or does not meet the pocket."""
+def _disc_fault(
+    discs: tuple[Disc, ...], blank: Blank, plain: BaseGeometry, within: float = SAME_MM
+) -> str | None:
+    """Say which disc nobody asked for, or does not meet the pocket, whose edge may be off by `within` mm."""
     sizes = [disc[2] for disc in discs]
     if unknown := [size for size in sizes if size not in {blank.notch, blank.corner_relief} - {0.0}]:
         return f"the blank asks for no notch or relief of {unknown[0]:g} mm; drop it"
     if blank.notch != blank.corner_relief and sizes.count(blank.notch) > 2:
         return f"{sizes.count(blank.notch)} finger notches; a pocket has two at the most"
-    loose = [d for d in discs if not plain.distance(shapely.Point(d[:2])) <= SAME_MM]
+    loose = [d for d in discs if not plain.distance(shapely.Point(d[:2])) <= within]
     return f"a notch at {loose[0][0]:g}, {loose[0][1]:g} lies beside the pocket; drop it" if loose else None
 
 
