@@ -8,6 +8,7 @@ from dataclasses import replace
 from nesting import __version__
 from nesting.artwork.prepare import marking_name, prepare_markings
 from nesting.costing import cost_of, least_mark_seconds
+from nesting.fixture.focus import refocused
 from nesting.fixture.notch import add_notches
 from nesting.fixture.pocket import make_pockets
 from nesting.fixture.sheet_marks import marks_seconds, sheet_marks
@@ -339,7 +340,8 @@ class _Router:
             self.stop.spend(part.spent)
         pockets = {pocket.number: pocket for pocket in sheet.pockets}
         trace = marks_trace(fillings, pockets, self.markings, self.job.machine, self.homes[sheet.name])
-        return Load(number, sheet.name, load.focus_height, fillings, self.marked[contents], trace)
+        height = refocused(self.job, load.focus_height, fillings, self.markings)
+        return Load(number, sheet.name, height, fillings, self.marked[contents], trace)
 
     @staticmethod
     def _at_least(stop: Stop) -> Stop:

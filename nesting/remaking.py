@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from nesting import __version__
+from nesting.fixture.focus import refocused
 from nesting.job.job import Job, OrderLine
 from nesting.kept_sheets import at_hand
 from nesting.made import lines_made, part_of
@@ -203,7 +204,8 @@ def _load(number: int, share: _Share, plan: Plan, sheet: CutSheet, stop: Stop, s
     )
     pockets = {pocket.number: pocket for pocket in sheet.pockets}
     trace = marks_trace(share.fillings, pockets, markings, job.machine, start)
-    return Load(number, sheet.name, share.focus_height, share.fillings, path, trace)
+    height = refocused(job, share.focus_height, share.fillings, markings)
+    return Load(number, sheet.name, height, share.fillings, path, trace)
 
 
 def _as_it_is(sheet: CutSheet, kept_as: str) -> CutSheet:

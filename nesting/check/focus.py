@@ -12,8 +12,12 @@ _GROWTH = {"rayleigh": math.sqrt(2), "10 %": 1.10, "5 %": 1.05}
 
 
 def focus_fault(blank: Blank, machine: Machine, focus: float) -> str | None:
-    """Say why a blank is out of focus at a focus height; None if it is not."""
-    allowed = max(_depth_of_focus(machine) - blank.relief, 0.0) / 2
+    """Say why a blank is out of focus at a focus height; None if it is not.
+
+    Where the mark area is deeper than the depth of focus it follows the artwork, anywhere on that surface.
+    """
+    depth = _depth_of_focus(machine)
+    allowed = (depth - blank.relief) / 2 if blank.relief <= depth else blank.relief + depth / 2
     if abs(blank.height - focus) <= allowed + _SURE_MM:
         return None
     found = f"{blank.name} is {blank.height:g} mm high; the focus is at {focus:g} mm"

@@ -3,7 +3,7 @@
 Coordinates are in mm with y pointing down; the bed's top is at y = 0.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,11 +27,15 @@ Floats = NDArray[np.float64]
 
 _SAMPLES = 181
 _BESIDE_MM = 12.0
+_TEXT_SHARE = 0.035
 
 
 @dataclass(frozen=True)
 class View:
-    """One upright cut: `box` is x, y, width, height; the others are path data and heights in mm."""
+    """One upright cut: `box` is x, y, width, height; the others are path data and heights in mm.
+
+    `labels` are heights above the bed to be written, `text` mm high: where they end in x, y, and the figure.
+    """
 
     title: str
     box: tuple[float, float, float, float]
@@ -40,6 +44,8 @@ class View:
     bed: str
     band: tuple[float, float, float, float]
     focus: float
+    labels: tuple[tuple[float, float, float], ...]
+    text: float
 
 
 @dataclass(frozen=True)
@@ -54,6 +60,7 @@ class Section:
     highest: float
     depth: float
     shim: float | None
+    focus: float
 
 
 @dataclass(frozen=True)
@@ -99,24 +106,39 @@ def _section(blank: Blank, thickness: float, plan: Plan) -> Section:
     solid = blank.solid
     assert solid is not None, "flat blanks have no section"
     depth, pose = plan.job.machine.depth_of_focus, solid.pose(thickness)
+    focus = _focus(blank, plan)
     x0, y0, x1, y1 = blank.footprint.bounds
     a0, b0, a1, b1 = blank.mark_area.bounds
     hole = hole_of(blank, thickness).shape("on")
     shapely.prepare(hole)
     amid, middle = (a0 + a1) / 2, (b0 + b1) / 2
-    across = np.linspace(y0, y1, _SAMPLES)
-    along = np.linspace(x0, x1, _SAMPLES)
+    across = _within(y0, y1, lambda y: top(solid.body, pose, np.full_like(y, amid), y))
+    along = _within(x0, x1, lambda x: top(solid.body, pose, x, np.full_like(x, middle)))
     views = (
-        _view("across", blank, thickness, depth, across, _surface(solid.body, pose, amid, across),
+        _view("across", focus, thickness, depth, across, _surface(solid.body, pose, amid, across),
               _gap(hole, [(amid, y0 - 99), (amid, y1 + 99)], 1), (b0, b1)),
-        _view("along", blank, thickness, depth, along, _surface(solid.body, pose, along, middle),
+        _view("along", focus, thickness, depth, along, _surface(solid.body, pose, along, middle),
               _gap(hole, [(x0 - 99, middle), (x1 + 99, middle)], 0), (a0, a1)),
     )  # fmt: skip
     heights = solid.heights(blank.mark_area, thickness)
     shim = level_shim(solid.body) if isinstance(solid.body, Turned) and solid.body.is_plain else None
-    return Section(
-        blank, thickness, pose, views, float(heights.min()), float(heights.max()), depth, shim or None
-    )
+    lowest, highest = float(heights.min()), float(heights.max())
+    return Section(blank, thickness, pose, views, lowest, highest, depth, shim or None, focus)
+
+
+def _focus(blank: Blank, plan: Plan) -> float:
+    """Find the focus height of the first load with a blank; its own where none holds it."""
+    lines = {line.name for line in plan.job.orders if line.blank == blank.name}
+    found = (load.focus_of(f) for load in plan.loads for f in load.fillings if f.unit.line in lines)
+    return next(found, blank.height)
+
+
+def _within(low: float, high: float, top_at: Callable[[Floats], Floats]) -> Floats:
+    """Spread places over the body, closer together towards its ends, where its outline is steep."""
+    rough = np.linspace(low, high, 20 * _SAMPLES)
+    there = rough[~np.isnan(top_at(rough))]
+    share = (1 - np.cos(np.linspace(0, np.pi, _SAMPLES))) / 2
+    return np.asarray(there[0] + (there[-1] - there[0]) * share)
 
 
 def _surface(body: Body, pose: Pose, x: Floats | float, y: Floats | float) -> Floats:
@@ -132,7 +154,7 @@ def _gap(hole: shapely.Polygon, line: Sequence[tuple[float, float]], axis: int) 
 
 def _view(
     title: str,
-    blank: Blank,
+    focus: float,
     thickness: float,
     depth: float,
     places: Floats,
@@ -144,16 +166,27 @@ def _view(
     upper = np.column_stack([places[there], -surface[0, there]])
     lower = np.column_stack([places[there], -surface[1, there]])[::-1]
     left, right = min(float(places[0]), gap[0]) - _BESIDE_MM, max(float(places[-1]), gap[1]) + _BESIDE_MM
-    peak = max(float(np.nanmax(surface)), blank.height + depth / 2)
+    crown = float(np.nanmax(surface))
+    peak = max(crown, focus + depth / 2)
     plates = [_box(left, gap[0], thickness), _box(gap[1], right, thickness)]
+    if gap[0] == gap[1]:
+        plates = [_box(left, right, thickness)]
+    text = (right - left) * _TEXT_SHARE
+    high = float(places[np.nanargmax(surface[0])])
     return View(
         title,
-        (left, -peak - 6, right - left, peak + 12),
+        (left, -peak - 2 * text, right - left, peak + 2 * text + 2),
         _data([Contour.polyline(np.concatenate([upper, lower]))]),
         _data(plates),
         _data([Contour.polyline([(left, 0), (right, 0)], closed=False)]),
-        (area[0], -blank.height - depth / 2, area[1] - area[0], depth),
-        -blank.height,
+        (area[0], -focus - depth / 2, area[1] - area[0], depth),
+        -focus,
+        (
+            (right, -focus - text / 3, focus),
+            (left + 1.5 * text, -thickness - text / 3, thickness),
+            (min(high, right - 4 * text), -crown - text / 3, crown),
+        ),
+        text,
     )
 
 
