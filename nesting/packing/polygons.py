@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from nesting.packing.bounds import bound_for
+from nesting.packing.boxed import boxed_fillings
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.problem import Problem, Sheet
 from nesting.packing.result import Layout, Placement
@@ -27,6 +28,9 @@ MOST_PIECES = 1500
 
 _SEAMLESS = 0.15
 """Share of the time left for finding each sheet that is filled without waste."""
+
+_BOXED = 0.05
+"""Share of the time for packing bounding boxes, lest outlines ever need more sheets than these."""
 
 _PER_TRY = 0.004
 """Effort of looking for a shape's best place once."""
@@ -61,6 +65,10 @@ class PolygonEngine:
         fillings = search.fill(search.order(search.wanted))
         better(fillings)
         assert best is not None
+        boxed = search.boxed(fillings, seed)
+        if boxed is not None and search.layout(boxed).better_than(best):
+            fillings = boxed
+            better(fillings)
         limited = replace(stop, cancelled=lambda: stop.cancelled() or proven)
         if fillings and search.count <= MOST_PIECES:
             search.improve(fillings, rng, limited, better)
@@ -139,6 +147,21 @@ class _Search:
         if not full or self.layout(fillings).better_than(self.layout(found)):
             return [], fillings
         return full, found[len(full) :]
+
+    def boxed(self, fillings: Sequence[Filling], seed: int) -> list[Filling] | None:
+        """Pack bounding boxes instead; None if they have more area than the sheets that are used."""
+        area = sum(
+            item.quantity * (x1 - x0) * (y1 - y0)
+            for item, (way, *_) in zip(self.problem.items, self.shapes.of_item, strict=True)
+            for x0, y0, x1, y1 in [way.bounds]
+        )
+        roll, used = self.problem.objective == "length", sum(filling.room.area for filling in fillings)
+        if roll or area > used or self.count > MOST_PIECES or self.stop.reached:
+            return None
+        part = self.stop.part(_BOXED)
+        found = boxed_fillings(self.problem, self.shapes, self.rooms, seed, part)
+        self.stop.spend(part.spent)
+        return found
 
     def cell(self, fillings: Sequence[Filling]) -> float:
         """Choose the width of a lattice's cell."""

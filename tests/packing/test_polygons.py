@@ -4,13 +4,17 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 
 from nesting.check import check_layout
 from nesting.geometry.contour import Contour
 from nesting.geometry.region import Region
+from nesting.packing.boxed import boxed_fillings
 from nesting.packing.polygons import PolygonEngine
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.result import Layout
+from nesting.packing.room import Room
+from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
 
 BRACKET = Region.polygon([(0, 0), (60, 0), (60, 20), (20, 20), (20, 60), (0, 60)])
@@ -135,3 +139,25 @@ def test_random_pieces_are_placed_soundly(seed: int) -> None:
             Item(f"star {k}", Region.polygon(points), 3, turns, float(rng.uniform(0, 4)), mirror=k == 0)
         )
     assert not pack(items, [Sheet(250, 200, margin=float(rng.uniform(0, 3)))]).unplaced
+
+
+def test_outlines_need_no_more_sheets_than_their_boxes() -> None:
+    """Twelve cards whose boxes fill one sheet to the last micrometre lie on one sheet."""
+    card = Item("card", Region.rectangle(100, 60, radius=25).moved(17, 3), 12, turns=(90, 180), gap=0)
+    problem = Problem((card,), (Sheet(300, 240),))
+    shapes = Shapes(problem)
+    rooms = [Room(sheet, 0) for sheet in problem.sheets]
+    fillings = boxed_fillings(problem, shapes, rooms, 1, Stop(effort=1.0))
+    assert fillings is not None
+    (filling,) = fillings
+    placed = [shapely.affinity.translate(s.shape.outline, s.x, s.y) for s in filling.spots]
+    assert len(placed) == 12
+    assert shapely.union_all(placed).area == pytest.approx(12 * placed[0].area, abs=0.1)
+    assert len(pack([card], [Sheet(300, 240)], effort=1.0).sheets) == 1
+
+
+def test_boxes_are_not_packed_on_sheets_that_are_no_rectangles() -> None:
+    """Where the engine for rectangles refuses the sheet there is no start from boxes."""
+    sheet = Sheet(200, 200, outline=Region.polygon([(0, 0), (200, 0), (0, 200)]))
+    problem = Problem((Item("l", BRACKET, 2),), (sheet,))
+    assert boxed_fillings(problem, Shapes(problem), [Room(sheet, 0)], 1, Stop(effort=0.1)) is None
