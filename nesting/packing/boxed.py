@@ -1,4 +1,4 @@
-"""Bounding boxes packed instead of outlines: another start, the better one where outlines are nearly boxes."""
+"""Bounding boxes packed instead of outlines: another start, better where outlines are nearly boxes."""
 
 import math
 from collections.abc import Sequence
