@@ -1,5 +1,6 @@
 """Reads DXF drawings, as artwork and as outlines: lines and arcs stay what they are."""
 
+import logging
 from pathlib import Path
 from typing import Any
 
@@ -11,10 +12,10 @@ from nesting_adapters.dxf_chains import joined
 from nesting_adapters.dxf_entities import entities, shape_contours
 from nesting_adapters.extras import library, refuse_large
 
-MOST_BYTES = 4_000_000
+MOST_BYTES = 8_000_000
 MOST_POINTS = 400_000
-MOST_LINES = 200_000
-"""Lines of text: a drawing of some 8,000 lines, or 30,000 points, has as many; more take too long."""
+MOST_LINES = 400_000
+"""Lines of text: a drawing of some 16,000 lines, or 100,000 points, has as many; more take too long."""
 
 MOST_PROBLEMS = 20
 FARTHEST_MM = 100_000.0
@@ -86,12 +87,17 @@ def _refuse_long(path: Path) -> None:
         raise InputError.single(f"cannot be read: {error}", file=str(path)) from None
     lines = max(content.count(b"\n"), content.count(b"\r"))
     if lines > MOST_LINES:
-        message = f"found {lines:,} lines of text; allowed: {MOST_LINES:,} (some 8,000 lines or arcs)"
+        message = f"found {lines:,} lines of text; allowed: {MOST_LINES:,} (16,000 lines, 100,000 points)"
         raise InputError.single(f"{message}; leave out what is not marked or cut", file=str(path))
 
 
 def _document(path: Path) -> Any:
     ezdxf = library("ezdxf", "dxf", path)
+    logger = logging.getLogger("ezdxf")
+    if not any(isinstance(handler, logging.NullHandler) for handler in logger.handlers):
+        logger.addHandler(
+            logging.NullHandler()
+        )  # or what it mends goes to the screen, unless logs are asked for
     try:
         document = ezdxf.readfile(path)
     except Exception as error:  # noqa: BLE001 -- damaged files make ezdxf raise anything
