@@ -14,8 +14,8 @@ from nesting_adapters.extras import library, refuse_large
 
 MOST_BYTES = 8_000_000
 MOST_POINTS = 400_000
-MOST_LINES = 400_000
-"""Lines of text: a drawing of some 16,000 lines, or 100,000 points, has as many; more take too long."""
+MOST_LINES = 300_000
+"""Lines of text: a drawing of some 12,000 lines, or 75,000 points, has as many; more take too long."""
 
 MOST_PROBLEMS = 20
 FARTHEST_MM = 100_000.0
@@ -87,17 +87,16 @@ def _refuse_long(path: Path) -> None:
         raise InputError.single(f"cannot be read: {error}", file=str(path)) from None
     lines = max(content.count(b"\n"), content.count(b"\r"))
     if lines > MOST_LINES:
-        message = f"found {lines:,} lines of text; allowed: {MOST_LINES:,} (16,000 lines, 100,000 points)"
+        message = f"found {lines:,} lines of text; allowed: {MOST_LINES:,} (12,000 lines, 75,000 points)"
         raise InputError.single(f"{message}; leave out what is not marked or cut", file=str(path))
 
 
 def _document(path: Path) -> Any:
     ezdxf = library("ezdxf", "dxf", path)
     logger = logging.getLogger("ezdxf")
+    # or what it mends goes to the screen of who asked for no log
     if not any(isinstance(handler, logging.NullHandler) for handler in logger.handlers):
-        logger.addHandler(
-            logging.NullHandler()
-        )  # or what it mends goes to the screen, unless logs are asked for
+        logger.addHandler(logging.NullHandler())
     try:
         document = ezdxf.readfile(path)
     except Exception as error:  # noqa: BLE001 -- damaged files make ezdxf raise anything

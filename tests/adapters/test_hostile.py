@@ -121,7 +121,8 @@ CIRCLE = "0\nCIRCLE\n8\n0\n10\n1\n20\n2\n40\n3\n"
 
 def lines(count: int) -> str:
     """Draw lines, each written as long as programs do, with handle, owner and subclasses."""
-    rest = "330\n2\n100\nAcDbEntity\n8\n0\n62\n7\n100\nAcDbLine\n10\n1.5\n20\n2.5\n30\n0.0\n11\n3.5\n21\n4.5\n31\n0.0\n"
+    place = "10\n1.5\n20\n2.5\n30\n0.0\n11\n3.5\n21\n4.5\n31\n0.0\n"
+    rest = f"330\n2\n100\nAcDbEntity\n8\n0\n62\n7\n100\nAcDbLine\n{place}"
     return "".join(f"0\nLINE\n5\n{k + 256:X}\n{rest}" for k in range(count))
 
 
@@ -239,7 +240,7 @@ FILES: dict[str, Callable[[], str | bytes]] = {
     "dxf-million-points.dxf": lambda: dxf(
         "0\nLWPOLYLINE\n8\n0\n100\nAcDbPolyline\n90\n1000000\n70\n0\n" + "10\n1\n20\n2\n" * 1_000_000
     ),
-    "dxf-wrong-at-last.dxf": lambda: dxf(lines(14_000) + "0\nTEXT\n8\n0\n10\n1\n20\n2\n40\n3\n1\na\n"),
+    "dxf-wrong-at-last.dxf": lambda: dxf(lines(10_000) + "0\nTEXT\n8\n0\n10\n1\n20\n2\n40\n3\n1\na\n"),
     "dxf-doubling.dxf": lambda: dxf(
         insert("b30"), block(0, CIRCLE) + "".join(block(k, insert(f"b{k - 1}") * 2) for k in range(1, 31))
     ),
