@@ -2,7 +2,7 @@
 
 import itertools
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from nesting import __version__
@@ -26,6 +26,7 @@ from nesting.progress import Listener, Progress, silent
 from nesting.routing.cut import cut_path
 from nesting.routing.cut import numbered_seconds as numbered_cut_seconds
 from nesting.routing.directions import Marked, Sweeping, arrange_units, choose_directions, marked
+from nesting.routing.exchange import exchange_units, exchangeable, moved
 from nesting.routing.layouts import lay_out_for_time, visiting_seconds
 from nesting.routing.mark import mark_path, numbered_seconds
 from nesting.routing.trace import marks_trace, outline_trace
@@ -33,6 +34,9 @@ from nesting.warn import warnings_for
 
 SETTLING_SHARE = 0.3
 """Share of what packing left that is spent at the most on what is settled before ordering the marks."""
+
+EXCHANGES = 3
+"""How often units are exchanged for a shorter way at the most."""
 
 LEAST_SETTLING = 2.0
 """Seconds or units of effort."""
@@ -231,7 +235,7 @@ class _Router:
         self.marking_of = {order.name: marking_name(order, artworks) for order in job.orders}
         self.blank_of = {order.name: order.blank for order in job.orders}
         self.homes: dict[str, tuple[float, float]] = {}
-        self.marked: dict[Contents, Path] = {}
+        self.marked: dict[Contents, tuple[dict[int, str], Path]] = {}
 
     def sheet(self, name: str, placed: PlacedSheet, pockets: Sequence[Pocket]) -> CutSheet:
         """Order the cuts of a sheet; a kept one has none."""
@@ -325,23 +329,55 @@ class _Router:
         """Order the marks of a load; loads alike share their path."""
         fillings = self._fillings(load)
         contents = self._contents(fillings, sheet)
+        pockets = {pocket.number: pocket for pocket in sheet.pockets}
         if contents not in self.marked:
             part = self._part(f"ordering the marks of load {number}")
-            self.marked[contents] = mark_path(
-                fillings,
-                sheet,
-                self.markings,
-                self._speeds,
-                self.job.machine,
-                start=self.homes[sheet.name],
-                stop=part,
-                seed=self.seed,
-            )
+            arranged, path = self._arranged(fillings, pockets, sheet, part)
+            self.marked[contents] = {f.pocket: f.marking for f in arranged if f.marking is not None}, path
             self.stop.spend(part.spent)
-        pockets = {pocket.number: pocket for pocket in sheet.pockets}
+        marked, path = self.marked[contents]
+        fillings = moved(fillings, pockets, marked)
         trace = marks_trace(fillings, pockets, self.markings, self.job.machine, self.homes[sheet.name])
         height = refocused(self.job, load.focus_height, fillings, self.markings)
-        return Load(number, sheet.name, height, fillings, self.marked[contents], trace)
+        return Load(number, sheet.name, height, fillings, path, trace)
+
+    def _arranged(
+        self, fillings: Sequence[Filling], pockets: Mapping[int, Pocket], sheet: CutSheet, stop: Stop
+    ) -> tuple[Sequence[Filling], Path]:
+        """Order marks, and exchange units of one blank as long as that makes the path shorter."""
+        start, tries = self.homes[sheet.name], EXCHANGES if exchangeable(fillings, pockets) else 0
+
+        def over() -> bool:
+            # with a limit of effort every load gets the same
+            return stop.cancelled() or (stop.seconds is not None and stop.reached)
+
+        path = self._path(fillings, sheet, stop, 1 / (1 + tries))
+        for left in range(tries, 0, -1):
+            other = exchange_units(
+                fillings, pockets, self.markings, path, self.job.machine, start, self.seed, over
+            )
+            if other is None:
+                break
+            found = self._path(other, sheet, stop, 1 / left)
+            if found.seconds >= path.seconds:
+                break
+            fillings, path = other, found
+        return fillings, path
+
+    def _path(self, fillings: Sequence[Filling], sheet: CutSheet, stop: Stop, share: float) -> Path:
+        part = stop.part(share)
+        path = mark_path(
+            fillings,
+            sheet,
+            self.markings,
+            self._speeds,
+            self.job.machine,
+            start=self.homes[sheet.name],
+            stop=part,
+            seed=self.seed,
+        )
+        stop.spend(part.spent)
+        return path
 
     @staticmethod
     def _at_least(stop: Stop) -> Stop:
