@@ -1,23 +1,29 @@
 """Getting left-over boxes onto beds that are already filled, by filling a few beds anew at a time."""
 
-import math
 import random
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from nesting.packing.boxes import Box, Boxes, Filled, Spot
-from nesting.packing.fill import RULES, fill
+import numpy as np
+
+from nesting.packing.boxes import Boxes, Filled, Spot
 from nesting.packing.stop import Stop
 
+if TYPE_CHECKING:
+    from nesting.packing.refilling import Lying, Stock
+
 BOX_EFFORT = 3e-5
-"""Units of effort for one box placed."""
+"""Units of effort for one box placed by a construction."""
+
+_LAID_EFFORT = 1e-6
+"""Units of effort for one box laid by compiled code."""
+
+_BUDGET = 20_000
+"""Boxes laid between two looks at the clock, or 20 of each box if that is more."""
 
 _WARMTH = 0.01
-_FIRST = 0.3
-"""How often the left-overs come before all others."""
-
-_MANY, _EMPTIED = 12, 0.5
-"""On more boxes than that a window may be emptied instead of the whole bed, but so often it is not."""
 
 _SPREADS = (0.2, 0.5, 1.0)
 
@@ -26,16 +32,12 @@ _SPREADS = (0.2, 0.5, 1.0)
 class Improvement:
     """Filled beds and what is left over; the weight of the latter is brought down.
 
-    A step takes one to three beds, empties them, and fills them anew from what lay there and the
-    left-overs, in an order with some chance in it. A step that makes it a little worse is taken too,
-    ever more seldom as the end comes near (simulated annealing).
-
     Attributes
     ----------
     weight
         What one left-over box of each kind weighs.
     seen
-        Told every bed that was filled anew.
+        Told the beds filled in the course of it.
     """
 
     boxes: Boxes
@@ -45,78 +47,84 @@ class Improvement:
     rng: random.Random
     seen: Callable[[Filled], None]
     heaviest: float = field(init=False)
+    wanted: list[int] = field(init=False)
 
     def __post_init__(self) -> None:
+        wanted = Counter(self.left) + self._placed()
+        self.wanted = [wanted[k] for k in range(len(self.boxes.kinds))]
         bed_area = max((self.boxes.beds[bed].area for bed, _ in self.filled), default=0)
         mean = sum(self.weight) / sum(kind.area for kind in self.boxes.kinds)
         self.heaviest = bed_area * mean
 
     def run(self, stop: Stop) -> bool:
-        """Go on until nothing is left over, or `stop`; tell whether nothing is."""
-        whole, now = stop.left, self._weight(self.left)
-        best = (now, list(self.filled), self.left)
-        while now > 0 and self.filled and not stop.reached:
-            now = self._step(stop.left / whole, now, stop)
-            if now < best[0]:
-                best = (now, list(self.filled), self.left)
-        _, self.filled, self.left = best
-        return best[0] <= 0
+        """Go on until nothing is left over, or `stop`; tell whether nothing is.
 
-    def _step(self, share: float, now: float, stop: Stop) -> float:
-        """Fill some beds anew, and give the weight left over afterwards."""
-        count = min(self.rng.choice((1, 2, 2, 3)), len(self.filled))
-        chosen = self.rng.sample(range(len(self.filled)), count)
-        kept = [self._kept(self.filled[i]) for i in chosen]
-        pile = self._pile(chosen, kept)
-        stop.spend((sum(pile.values()) + sum(map(len, kept)) + 1) * BOX_EFFORT)
-        order = random_order(self.boxes, list(pile), self.rng)
-        if self.rng.random() < _FIRST:
-            order.sort(key=lambda k: k not in self.left)
-        rule = self.rng.choice(RULES)
-        allowed = now - _WARMTH * self.heaviest * share * math.log(1 - self.rng.random())
-        anew: list[Filled] = []
-        for i, spots in zip(chosen, kept, strict=True):
-            # what does not fit the last bed is left over, so filling it can be given up early
-            limit = (allowed, self.weight) if i == chosen[-1] else None
-            bed = self.filled[i][0]
-            anew.append((bed, fill(self.boxes, bed, order, pile, rule, kept=spots, allowed=limit)))
-        left = {k: count for k, count in pile.items() if count}
-        weight = self._weight(left)
-        if weight > allowed:
-            return now
-        for i, new in zip(chosen, anew, strict=True):
-            self.filled[i] = new
-            self.seen(new)
-        self.left = left
-        return weight
+        Steps become ever more seldom for the worse as the end comes near (simulated annealing).
+        """
+        if not self.filled or not self.left or stop.reached:
+            return not self.left
+        from nesting.packing.refilling import refill
 
-    def _pile(self, chosen: Sequence[int], kept: Sequence[tuple[Spot, ...]]) -> dict[int, int]:
-        """Count what is to be placed: the left-overs and what does not stay on the beds."""
-        pile = dict(self.left)
-        for i, staying in zip(chosen, kept, strict=True):
-            for spot in self.filled[i][1]:
-                pile[spot.kind] = pile.get(spot.kind, 0) + 1
-            for spot in staying:
-                pile[spot.kind] -= 1
-        return {k: count for k, count in pile.items() if count}
+        stock, now, best = self.stock(), self.lying(), self.lying()
+        whole = stop.left
+        over = float(sum(self.weight[k] * count for k, count in self.left.items()))
+        least, chance = over, np.random.default_rng(self.rng.getrandbits(64))
+        budget = max(_BUDGET, 20 * len(now.bed))
+        while over > 0 and not stop.reached:
+            warmth = _WARMTH * self.heaviest * stop.left / whole
+            over, least, laid = refill(stock, now, best, (over, least), warmth, budget, chance)
+            stop.spend(laid * _LAID_EFFORT)
+            for filled in self.read(now):
+                self.seen(filled)
+        self.filled = self.read(best)
+        self.left = Counter(dict(enumerate(self.wanted))) - self._placed()
+        return not self.left
 
-    def _kept(self, filled: Filled) -> tuple[Spot, ...]:
-        """Choose what stays on a bed: nothing, or if many boxes lie there all that a window leaves alone."""
-        bed, spots = filled[0], filled[1]
-        if len(spots) <= _MANY or self.rng.random() < _EMPTIED:
-            return ()
-        width, height = self.boxes.beds[bed].width, self.boxes.beds[bed].height or 0
-        w, h = (int(side * self.rng.uniform(0.3, 1.0)) for side in (width, height))
-        x, y = self.rng.randint(0, width - w), self.rng.randint(0, height - h)
-        return tuple(spot for spot in spots if not self._meets(spot, (x, y, x + w, y + h)))
+    def _placed(self) -> Counter[int]:
+        return Counter(spot.kind for _, spots in self.filled for spot in spots)
 
-    def _meets(self, spot: Spot, window: Box) -> bool:
-        w, h = self.boxes.kinds[spot.kind].sizes[spot.size]
-        x0, y0, x1, y1 = window
-        return spot.x < x1 and spot.x + w > x0 and spot.y < y1 and spot.y + h > y0
+    def stock(self) -> "Stock":
+        """Write kinds, boxes and beds as arrays."""
+        from nesting.packing.refilling import Stock
 
-    def _weight(self, left: Mapping[int, int]) -> float:
-        return sum(self.weight[k] * count for k, count in left.items())
+        kinds, beds = self.boxes.kinds, [self.boxes.beds[bed] for bed, _ in self.filled]
+        gaps = sorted({kind.gap for kind in kinds})
+        blocked = [(i, *box) for i, bed in enumerate(beds) for box in bed.blocked]
+        return Stock(
+            kind=np.repeat(np.arange(len(kinds)), self.wanted),
+            first=np.cumsum([0, *self.wanted]),
+            wide=np.array([[kind.sizes[0][0], kind.sizes[-1][0]] for kind in kinds]),
+            high=np.array([[kind.sizes[0][1], kind.sizes[-1][1]] for kind in kinds]),
+            ways=np.array([len(kind.sizes) for kind in kinds]),
+            group=np.array([gaps.index(kind.gap) for kind in kinds]),
+            gaps=np.array(gaps),
+            weight=np.array(self.weight, float),
+            widths=np.array([bed.width for bed in beds]),
+            heights=np.array([bed.height or 0 for bed in beds]),
+            blocked=np.array(blocked, np.int64).reshape(-1, 5),
+        )
+
+    def lying(self) -> "Lying":
+        """Write where the boxes lie as arrays."""
+        from nesting.packing.refilling import Lying
+
+        start, count, placed = np.cumsum([0, *self.wanted]), sum(self.wanted), Counter[int]()
+        lies = Lying(np.full(count, -1), *(np.zeros(count, np.int64) for _ in range(3)))
+        for i, (_, spots) in enumerate(self.filled):
+            for spot in spots:
+                box = start[spot.kind] + placed[spot.kind]
+                placed[spot.kind] += 1
+                lies.bed[box], lies.size[box], lies.x[box], lies.y[box] = i, spot.size, spot.x, spot.y
+        return lies
+
+    def read(self, lies: "Lying") -> list[Filled]:
+        """Read where the boxes lie."""
+        kinds = np.repeat(np.arange(len(self.wanted)), self.wanted)
+        spots: list[list[Spot]] = [[] for _ in self.filled]
+        for bed, *spot in np.stack([lies.bed, kinds, lies.size, lies.x, lies.y], axis=1).tolist():
+            if bed >= 0:
+                spots[bed].append(Spot(*spot))
+        return [(bed, tuple(there)) for (bed, _), there in zip(self.filled, spots, strict=True)]
 
 
 def random_order(boxes: Boxes, kinds: Sequence[int], rng: random.Random) -> list[int]:
