@@ -33,7 +33,7 @@ PUBLIC = [
     "retire_from_rack",
     "write_plan",
 ]
-HEAVY = ["ortools", "pandas", "matplotlib", "jinja2", "rich", "nesting_adapters"]
+HEAVY = ["ortools", "numba", "pandas", "matplotlib", "jinja2", "rich", "nesting_adapters"]
 
 
 def test_public_names_are_pinned() -> None:

@@ -12,7 +12,7 @@ from nesting.packing.boxes import Boxes, Filled, Spot
 from nesting.packing.stop import Stop
 
 if TYPE_CHECKING:
-    from nesting.packing.refilling import Lying, Stock
+    from nesting.packing.compiled_fill import Lying, Stock
 
 BOX_EFFORT = 3e-5
 """Units of effort for one box placed by a construction."""
@@ -68,11 +68,12 @@ class Improvement:
         stock, now, best = self.stock(), self.lying(), self.lying()
         whole = stop.left
         over = float(sum(self.weight[k] * count for k, count in self.left.items()))
-        least, chance = over, np.random.default_rng(self.rng.getrandbits(64))
-        budget = max(_BUDGET, 20 * len(now.bed))
+        least, budget = over, max(_BUDGET, 20 * len(now.bed))
         while over > 0 and not stop.reached:
             warmth = _WARMTH * self.heaviest * stop.left / whole
-            over, least, laid = refill(stock, now, best, (over, least), warmth, budget, chance)
+            over, least, laid = refill(
+                stock, now, best, (over, least), warmth, budget, self.rng.getrandbits(32)
+            )
             stop.spend(laid * _LAID_EFFORT)
             for filled in self.read(now):
                 self.seen(filled)
@@ -85,7 +86,7 @@ class Improvement:
 
     def stock(self) -> "Stock":
         """Write kinds, boxes and beds as arrays."""
-        from nesting.packing.refilling import Stock
+        from nesting.packing.compiled_fill import Stock
 
         kinds, beds = self.boxes.kinds, [self.boxes.beds[bed] for bed, _ in self.filled]
         gaps = sorted({kind.gap for kind in kinds})
@@ -106,7 +107,7 @@ class Improvement:
 
     def lying(self) -> "Lying":
         """Write where the boxes lie as arrays."""
-        from nesting.packing.refilling import Lying
+        from nesting.packing.compiled_fill import Lying
 
         start, count, placed = np.cumsum([0, *self.wanted]), sum(self.wanted), Counter[int]()
         lies = Lying(np.full(count, -1), *(np.zeros(count, np.int64) for _ in range(3)))

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from nesting.geometry.region import Region
 from nesting.packing import boxes as box_model
 from nesting.packing.boxes import Boxes, Filled, Spot
+from nesting.packing.compiled_fill import fill_bed, room
 from nesting.packing.fill import RULES, fill
 from nesting.packing.improvement import Improvement
 from nesting.packing.problem import Item, Problem, Sheet
-from nesting.packing.refilling import fill_bed, room
 from nesting.packing.stop import Stop
 
 _sides = st.integers(2, 30)
@@ -25,7 +25,7 @@ def _problems(draw: st.DrawFn) -> Boxes:
         Item(
             str(k),
             Region.rectangle(draw(_sides), draw(_sides)),
-            draw(st.integers(1, 4)),
+            draw(st.integers(1, 8)),
             draw(st.sampled_from([(0.0,), (0.0, 90.0)])),
             gap=draw(st.sampled_from([0.0, 1.0, 3.0])),
         )
