@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 
 from nesting import __version__
 from nesting.fixture.focus import refocused
-from nesting.job.job import Job, OrderLine
+from nesting.job.job import Blank, Job, Machine, OrderLine
 from nesting.kept_sheets import at_hand
 from nesting.made import lines_made, part_of
-from nesting.packing.load_groups import Key, key_of
+from nesting.packing.load_groups import Key, key_of, load_groups
 from nesting.packing.stop import Stop
 from nesting.packing.working_order import in_turn
 from nesting.plan import NO_PATH, home
@@ -99,7 +99,7 @@ def remake(
 
 @dataclass(frozen=True)
 class _Share:
-    """What is marked in one go: the fillings of a load on a sheet, and its focus height."""
+    """What is marked in one go: the fillings of a load on a sheet, and the first focus height."""
 
     sheet: str
     focus_height: float
@@ -107,11 +107,11 @@ class _Share:
 
 
 Window = tuple[float, float]
-"""Lowest and highest focus height that suits a blank."""
+"""Lowest and highest height that suits a blank: of the focus, or of the lowest blank beside it."""
 
 
 def fewest_heights(wanted: Mapping[int, tuple[Window, int]]) -> list[float]:
-    """Choose as few focus heights as possible so that every pocket gets as many loads as it needs.
+    """Choose as few heights as possible so that every pocket gets as many loads as it needs.
 
     Each height is a load, in which a pocket takes part if the height is in its window. Taken in the order
     of their upper ends, pockets that lack loads get them at that very end, where most of the others take
@@ -155,11 +155,13 @@ def _shares(plan: Plan, job: Job, spoiled: Sequence[Unit]) -> list[_Share]:
             if filling.unit in wanted:
                 order = orders[filling.unit.line]
                 apart[load.sheet, key_of(job, order, blanks[order.blank])].append(filling)
-    windows = {order.name: blanks[order.blank].focus_window(job.machine) for order in job.orders}
+    kinds = {order.name: blanks[order.blank] for order in job.orders}
     shares = []
-    for (sheet, _), fillings in apart.items():
+    for (sheet, key), fillings in apart.items():
         fillings.sort(key=lambda f: (places[f.unit.line], f.unit.number))
-        shares += [_Share(sheet, *share) for share in _divided(fillings, windows)]
+        shares += [
+            _focused(job, sheet, key, share, kinds) for share in _divided(fillings, kinds, job.machine)
+        ]
     sheets = [sheet.name for sheet in plan.all_sheets]
     return sorted(
         shares,
@@ -168,22 +170,49 @@ def _shares(plan: Plan, job: Job, spoiled: Sequence[Unit]) -> list[_Share]:
 
 
 def _divided(
-    fillings: Sequence[Filling], windows: Mapping[str, Window]
-) -> Iterator[tuple[float, tuple[Filling, ...]]]:
-    """Divide fillings of one sheet, in turn, among as few loads as possible, each with its focus height."""
+    fillings: Sequence[Filling], kinds: Mapping[str, Blank], machine: Machine
+) -> Iterator[tuple[Filling, ...]]:
+    """Divide fillings of one sheet, in turn, among as few loads as possible."""
     counts = Counter(filling.pocket for filling in fillings)
-    needs = {f.pocket: (windows[f.unit.line], counts[f.pocket]) for f in fillings}
+    windows, heights = min(
+        (
+            (windows, fewest_heights({f.pocket: (windows[f.unit.line], counts[f.pocket]) for f in fillings}))
+            for windows in _windows(kinds, machine)
+        ),
+        key=lambda found: len(found[1]),
+    )
     left = list(fillings)
-    for height in fewest_heights(needs):
+    for height in heights:
         share: dict[int, Filling] = {}
         for filling in left:
             low, high = windows[filling.unit.line]
             if low - _EDGE_MM <= height <= high + _EDGE_MM:
                 share.setdefault(filling.pocket, filling)
         left = [filling for filling in left if share.get(filling.pocket) is not filling]
-        inside = [windows[filling.unit.line] for filling in share.values()]
-        middle = (max(low for low, _ in inside) + min(high for _, high in inside)) / 2
-        yield round(middle, 9), tuple(share[pocket] for pocket in sorted(share))
+        yield tuple(share[pocket] for pocket in sorted(share))
+
+
+def _windows(kinds: Mapping[str, Blank], machine: Machine) -> Iterator[dict[str, Window]]:
+    """Give for each order line's blank between which heights it shares loads: in focus, or by refocusing."""
+    yield {name: blank.focus_window(machine) for name, blank in kinds.items()}
+    if machine.refocus is not None:
+        yield {name: (blank.height - machine.refocus.range, blank.height) for name, blank in kinds.items()}
+
+
+def _focused(
+    job: Job, sheet: str, key: Key, fillings: Sequence[Filling], kinds: Mapping[str, Blank]
+) -> _Share:
+    """Give each unit of a load its focus height."""
+    names = dict.fromkeys(kinds[filling.unit.line].name for filling in fillings)
+    groups = load_groups(job, [(name, key) for name in names])
+    heights = next(group for group in groups if set(names) <= set(group.blanks)).heights(names)
+    lowest = min(heights.values())
+    above = {name: None if height == lowest else height for name, height in heights.items()}
+    return _Share(
+        sheet,
+        lowest,
+        tuple(replace(f, focus_height=above[kinds[f.unit.line].name]) for f in fillings),
+    )
 
 
 def _load(number: int, share: _Share, plan: Plan, sheet: CutSheet, stop: Stop, seed: int) -> Load:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 import nesting
 from nesting.errors import InputError
-from nesting.job.job import Job, OrderLine
+from nesting.job.job import Job, OrderLine, Refocus
 from nesting.plan_file import plan_from_json, plan_to_json
 from nesting.plan_values import Plan, Unit
 from nesting.remaking import fewest_heights, remake
@@ -99,6 +99,24 @@ def test_no_choice_of_heights_is_smaller(drawn: dict[int, tuple[tuple[int, int],
     assert do(found)
     ends = [high for (_, high), _ in wanted.values()]
     assert not any(do(fewer) for fewer in combinations_with_replacement(ends, len(found) - 1))
+
+
+def test_a_machine_that_refocuses_needs_fewer_loads() -> None:
+    """Blanks of two heights share a load where the machine can refocus between them, and only there."""
+    plan = hand_made_plan()
+    coaster, fob = plan.job.blanks
+    high = replace(fob, height=9.0)
+    units = ["bars: 1", "frames: 1-2"]
+    apart = replace(plan, job=replace(plan.job, blanks=(coaster, high)))
+    assert [load.focus_height for load in remake(apart, units, effort=0.1).loads] == [4.0, 9.0]
+    able = replace(apart.job.machine, refocus=Refocus(seconds=4.0, range=6.0))
+    again = remake(replace(apart, job=replace(apart.job, machine=able)), units, effort=0.1)
+    (load,) = again.loads
+    assert load.focus_heights == (4.0, 9.0)
+    report = nesting.check_plan(again)
+    assert report.ok, report
+    twice = remake(again, ["frames: 2"], effort=0.1)
+    assert [load.focus_heights for load in twice.loads] == [(9.0,)] and nesting.check_plan(twice).ok
 
 
 def test_what_is_due_first_is_made_first() -> None:
