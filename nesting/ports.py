@@ -199,11 +199,12 @@ class RackStore(Protocol):
         source: str,
         today: date,
         again: bool = False,
-    ) -> list[str]:
+    ) -> tuple[list[str], list[str]]:
         """Add sheets, and count loads of sheets that are there; make the rack if there is none.
 
         `source` names what is added; adding the same once more is an error but with `again`. The new
-        sheets' names are replaced by those that the rack gives them, which are returned.
+        sheets' names are replaced by those that the rack gives them. Returned are the names on the rack of
+        the new sheets, and of those that were loaded.
         """
 
     def retire(self, path: Path, names: Sequence[str], *, today: date) -> None:

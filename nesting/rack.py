@@ -3,6 +3,7 @@
 A sheet's loads are counted when its plan is added, once it was worked off: planning alone reads a rack.
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -90,11 +91,11 @@ def add_to_rack(
     loaded = [(there[name], loads[name]) for name in dict.fromkeys(sheet.stock for sheet in plan.kept)]
     source = sha256(plan_to_json(plan).encode()).hexdigest()
     new = kept_sheets(plan, kerf=kerf, cut_on=day)
-    names = store.add(Path(path), new, loaded, source=source, today=day, again=again)
-    return Added(
-        dict(zip((sheet.name for sheet in new), names, strict=True)),
-        {sheet.name: count for sheet, count in loaded},
-    )
+    names, counted = store.add(Path(path), new, loaded, source=source, today=day, again=again)
+    more: Counter[str] = Counter()
+    for name, (_, count) in zip(counted, loaded, strict=True):
+        more[name] += count
+    return Added(dict(zip((sheet.name for sheet in new), names, strict=True)), dict(more))
 
 
 def retire_from_rack(path: str | Path, names: Sequence[str], *, today: date | None = None) -> None:

@@ -67,7 +67,7 @@ class SqliteRack:
         source: str,
         today: date,
         again: bool = False,
-    ) -> list[str]:
+    ) -> tuple[list[str], list[str]]:
         """Add sheets and count loads on those that are there; make the rack if there is none."""
         if path.exists():
             with _changing(path) as rack:
@@ -119,26 +119,29 @@ def _add(
     source: str,
     today: date,
     again: bool,
-) -> list[str]:
+) -> tuple[list[str], list[str]]:
     entries = _entries(rack, path)
     there = {entry.sheet.kept.name: entry for entry in entries}
     before = rack.execute("SELECT added FROM sources WHERE source = ?", (source,)).fetchone()
     if before is not None and not again:
         message = f"this plan was added on {before[0]} already, and is not counted twice"
         raise InputError.single(message, file=str(path))
+    counted = []
     for sheet, loads in loaded:
-        entry = there.get(sheet.name)
-        if entry is None or not _is(entry.sheet.kept, sheet):
+        entry = _entry_of(sheet, there)
+        if entry is None:
             message = f"the plan loads a kept sheet {sheet.name!r} that is not the one on this rack"
             raise InputError.single(message, file=str(path))
-        there[sheet.name] = entry.changed(used=entry.sheet.kept.used + loads)
-        _write(rack, there[sheet.name])
+        name = entry.sheet.kept.name
+        there[name] = entry.changed(used=entry.sheet.kept.used + loads)
+        _write(rack, there[name])
+        counted.append(name)
     first = max((entry.number for entry in entries), default=0) + 1
     added = [_Entry(n, RackSheet(replace(sheet, name=f"R{n}"))) for n, sheet in enumerate(new, first)]
     for entry in added:
         _write(rack, entry)
     rack.execute("INSERT INTO sources VALUES (?, ?)", (source, today.isoformat()))
-    return [entry.sheet.kept.name for entry in added]
+    return [entry.sheet.kept.name for entry in added], counted
 
 
 def _not_in_use(name: str, there: Mapping[str, _Entry]) -> str:
@@ -150,11 +153,24 @@ def _not_in_use(name: str, there: Mapping[str, _Entry]) -> str:
     return "" if retired is None else f"sheet {name} was retired on {retired} already"
 
 
-def _is(kept: KeptSheet, loaded: KeptSheet) -> bool:
-    """Tell whether what a plan loads is a kept sheet: all of it, or as many pockets as the plan may use."""
-    return replace(loaded, used=kept.used, pockets=kept.pockets) == kept and set(loaded.pockets) <= set(
-        kept.pockets
+def _entry_of(sheet: KeptSheet, there: Mapping[str, _Entry]) -> _Entry | None:
+    """Find the sheet that a plan loads: by its name, or else, kept since by another one, by its pockets."""
+    if sheet.name in there:
+        kept = there[sheet.name].sheet.kept
+        same = (kept.kerf, kept.cut_on) == (sheet.kerf, sheet.cut_on)
+        return there[sheet.name] if same and _holds(kept, sheet) else None
+    alike = [entry for entry in there.values() if _holds(entry.sheet.kept, sheet)]
+    in_use = [entry for entry in alike if entry.sheet.retired is None]
+    return next(reversed(in_use or alike), None)
+
+
+def _holds(kept: KeptSheet, loaded: KeptSheet) -> bool:
+    """Tell whether a sheet has the size and the pockets of another one, of which a plan may use a part."""
+    pockets, wanted = (
+        {(pocket.number, pocket.blank, pocket.x, pocket.y, pocket.turn) for pocket in sheet.pockets}
+        for sheet in (kept, loaded)
     )
+    return kept.stock == loaded.stock and wanted <= pockets
 
 
 def _write(rack: sqlite3.Connection, entry: _Entry) -> None:

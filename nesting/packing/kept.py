@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -26,6 +26,7 @@ GAP_MM = 0.005
 """How much of a gap may be missing, for blanks that are centred in pockets that are not quite theirs."""
 
 _FINE = 1e-4
+_COARSE = 1e-3
 _ROUND = 32
 
 Lying = tuple[int, Placement]
@@ -82,6 +83,24 @@ def reusable(job: Job, wanted: Mapping[str, int]) -> list[Reused]:
         if lying:
             found.append(Reused(sheet, tuple(lying), _ways(sheet, lying, blanks, wanted)))
     return found
+
+
+def undominated(kept: Sequence[Reused], names: Sequence[str]) -> tuple[Reused, ...]:
+    """Leave out ways to fill sheets that hold no more of any blank than another way, on whichever sheet.
+
+    Where a sheet is loaded again and again the other way does as well. The sheets stay, for the limits.
+    """
+    ways = [
+        (k, way, tuple(way.pockets[name] for name in names)) for k, one in enumerate(kept) for way in one.ways
+    ]
+    left: list[tuple[int, Way, tuple[int, ...]]] = []
+    for k, way, counts in sorted(ways, key=lambda one: -sum(one[2])):  # nothing dominates what holds more
+        if not any(all(a >= b for a, b in zip(other, counts, strict=True)) for _, _, other in left):
+            left.append((k, way, counts))
+    return tuple(
+        replace(one, ways=tuple(way for way in one.ways if (k, way) in {(j, w) for j, w, _ in left}))
+        for k, one in enumerate(kept)
+    )
 
 
 def _on_bed(job: Job, sheet: KeptSheet) -> bool:
@@ -203,12 +222,15 @@ class _Clear:
 
     def __init__(self, lying: Sequence[Lying], blanks: Mapping[str, Blank]) -> None:
         placed = [(blanks[place.item], place) for _, place in lying]
-        self._solids = np.array([_polygon(place.of(blank.footprint)) for blank, place in placed])
+        self._solids = np.array([place.of(blank.footprint).shape("on", _COARSE) for blank, place in placed])
+        self._boxes = shapely.bounds(self._solids)
         self._gaps = np.array([blank.gap for blank, _ in placed])
 
     def of(self, k: int, others: Sequence[int]) -> bool:
         """Tell whether one keeps its gap to some others."""
-        if not others:
-            return True
-        apart = shapely.distance(self._solids[k], self._solids[list(others)])
-        return bool((apart >= np.maximum(self._gaps[k], self._gaps[list(others)]) - GAP_MM).all())
+        rest = np.array(others, dtype=int)
+        needs, low, high = np.maximum(self._gaps[k], self._gaps[rest]), *np.hsplit(self._boxes[rest], 2)
+        between = np.maximum(low - self._boxes[k, 2:], self._boxes[k, :2] - high).max(axis=1, initial=-np.inf)
+        near = between < needs
+        apart = shapely.distance(self._solids[k], self._solids[rest[near]])
+        return bool((apart >= needs[near] - GAP_MM).all())

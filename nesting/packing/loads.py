@@ -10,7 +10,7 @@ from nesting.packing.bounds import spent_bound
 from nesting.packing.costs import cheapest, prices_of
 from nesting.packing.demand import items_of, ordered, sheets_of
 from nesting.packing.fitting import Fitting
-from nesting.packing.kept import Reused, reusable
+from nesting.packing.kept import Reused, reusable, undominated
 from nesting.packing.load_groups import Claim, claims_of, load_groups
 from nesting.packing.master import Chosen, Prices, Wanted
 from nesting.packing.packer import Packer
@@ -107,7 +107,7 @@ class _Asked:
         )
         weighed = self.job.costs is not None and self.job.sheet_use == "reload"
         groups = load_groups(self.job, self.claims, every=weighed)
-        return Wanted(self.names, self.claims, tuple(groups), kept, kept_most)
+        return Wanted(self.names, self.claims, tuple(groups), kept, tuple(dict.fromkeys(kept_most)))
 
 
 def _asked(job: Job) -> _Asked:
@@ -128,6 +128,7 @@ def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
     asked = asked.of([name for name in asked.names if name not in without])
     if not asked.items:
         return _nothing(left_out(asked.job, {}), "nothing fits on any sheet", proven=False)
+    asked = replace(asked, kept=undominated(asked.kept, asked.names))
     ready = set(asked.names) - {item.name for item in asked.uncovered}
     fitting = Fitting(asked.items, asked.sheets, packer, ready if asked.job.kept_first else ())
     if first is not None:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from nesting import make_plan
+from nesting import make_plan, remake
 from nesting.errors import InputError
 from nesting.geometry.region import Region
 from nesting.job.job import Blank, Job, KeptSheet, Machine, MarkSetting, OrderLine, Stock
@@ -71,6 +71,14 @@ def test_loads_are_counted_when_a_plan_is_added(rack: Path) -> None:
         add_to_rack(rack, again)
     add_to_rack(rack, again, again=True)
     assert [sheet.used for sheet in read_rack(rack)] == [7]
+
+
+def test_loads_made_again_are_counted_on_what_the_sheet_is_called_now(rack: Path) -> None:
+    """A plan that knows a sheet by its letter is counted on the sheet with the same pockets."""
+    spoiled = remake(a_plan(), ["coasters, unit 2"])
+    assert [sheet.name for sheet in spoiled.kept] == ["A"]
+    assert add_to_rack(rack, spoiled).loads == {"R1": 1}
+    assert read_rack(rack)[0].used == 2
 
 
 def test_names_are_never_given_twice(rack: Path) -> None:

@@ -2,16 +2,29 @@
 
 from collections import Counter
 from dataclasses import replace
+from itertools import combinations_with_replacement
+from random import Random
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
 import nesting
 from nesting.geometry.region import Region
-from nesting.job.job import Blank, Costs, Job, KeptSheet, Machine, MarkSetting, OrderLine, Stock
+from nesting.job.job import (
+    Blank,
+    Costs,
+    Job,
+    KeptHole,
+    KeptPocket,
+    KeptSheet,
+    Machine,
+    MarkSetting,
+    OrderLine,
+    Stock,
+)
 from nesting.kept_sheets import kept_sheets
 from nesting.packing.choice import pack
-from nesting.packing.kept import PLAY_MM, lies_in, reusable
+from nesting.packing.kept import PLAY_MM, lies_in, reusable, undominated
 from nesting.packing.loads import plan_sheets
 from nesting.plan import make_plan
 from nesting.plan_values import Plan
@@ -220,3 +233,49 @@ def test_a_job_is_planned_again_on_its_own_sheets(what: Job) -> None:
     if not first.unplaced:
         assert (again.sheets, again.unplaced) == ((), ())
     assert sum(n for _, n in again.unplaced) <= sum(n for _, n in first.unplaced)
+
+
+def _grid(name: str, discs: int, tags: int) -> KeptSheet:
+    """Make a sheet by hand with so many pockets for discs and for tags, in a row each."""
+    disc, tag = Region.circle(20.5), Region.rectangle(10.5, 20.5, radius=0.25).moved(-0.25, -0.25)
+    places = [("disc", disc, 15 + 25 * k, 15) for k in range(discs)]
+    places += [("tag", tag, 5 + 25 * k, 40) for k in range(tags)]
+    pockets = tuple(
+        KeptPocket(number, blank, x, y, 0.0, hole.moved(x, y))
+        for number, (blank, hole, x, y) in enumerate(places, 1)
+    )
+    return KeptSheet(name, SHEET, (KeptHole("disc", disc, 0.25), KeptHole("tag", tag, 0.25)), pockets)
+
+
+def _fewest(sheets: list[tuple[int, int]], discs: int, tags: int) -> int:
+    """Try every number of loads of every sheet."""
+    for loads in range(discs + tags + 1):
+        for chosen in combinations_with_replacement(sheets, loads):
+            if sum(a for a, _ in chosen) >= discs and sum(b for _, b in chosen) >= tags:
+                return loads
+    raise AssertionError("the sheets do not have both kinds of pocket")
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_loads_on_kept_sheets_are_as_few_as_by_trying_everything(seed: int) -> None:
+    """On random sheets at hand the loads are those of brute force, and the limit says that they are."""
+    draw = Random(seed)
+    sheets = [(draw.randint(0, 5), draw.randint(0, 5)) for _ in range(draw.randint(1, 4))] + [(1, 1)]
+    discs, tags = draw.randint(1, 9), draw.randint(1, 9)
+    tag = replace(FOB, name="tag", footprint=Region.rectangle(10, 20), turns=(0.0,))
+    kept = tuple(_grid(f"R{k}", *counts) for k, counts in enumerate(sheets) if any(counts))
+    what = job((disc("disc", 20), discs), (tag, tags), kept=kept)
+    found = plan_sheets(what, pack=pack, effort=EFFORT)
+    assert found.loads_bound == len(found.loads) == _fewest(sheets, discs, tags)
+    assert not found.unplaced
+    assert all(sheet.kept is not None for sheet in found.sheets)
+
+
+def test_only_ways_that_may_help_are_looked_at() -> None:
+    """Of many sheets at hand those that hold no more than another are left out, but not from the limits."""
+    tag = replace(FOB, name="tag", footprint=Region.rectangle(10, 20), turns=(0.0,))
+    kept = tuple(_grid(f"R{k}", *counts) for k, counts in enumerate([(1, 1), (3, 2), (2, 3), (3, 2), (4, 0)]))
+    found = reusable(job((disc("disc", 20), 9), (tag, 9), kept=kept), {"disc": 9, "tag": 9})
+    left = undominated(found, ["disc", "tag"])
+    assert [len(reused.ways) for reused in left] == [0, 1, 1, 0, 1]
+    assert [reused.most for reused in left] == [reused.most for reused in found]
