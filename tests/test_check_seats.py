@@ -6,11 +6,12 @@ from typing import Any
 import pytest
 
 from nesting.check import check_plan
+from nesting.geometry.offset import offset
 from nesting.geometry.region import Region
 from nesting.job.load import job_from
 from nesting.plan import make_plan
 from nesting.plan_file import plan_from_json, plan_to_json
-from nesting.plan_values import Plan
+from nesting.plan_values import Plan, Pocket
 from tests.faults import with_job, with_pocket
 from tests.job.test_load import blank, refused, sheet, small
 
@@ -21,6 +22,31 @@ AREA = {"shape": "rectangle", "width": 50, "height": 20, "x": 30, "y": -10}
 def cup(**body: Any) -> dict[str, Any]:
     laid = {"gap": 2, "clearance": 0.3, "setting": "wood"}
     return {"name": "plate", "body": {**CUP, **body}, "mark_area": AREA, **laid}
+
+
+BODIES: dict[str, dict[str, Any]] = {
+    "can": {"shape": "cylinder", "diameter": 70, "length": 110},
+    "can on its edges": {"shape": "cylinder", "diameter": 70, "length": 110, "pocket_width": 20},
+    "bottle": {"shape": "stepped", "profile": [[0, 26], [30, 26], [50, 66], [110, 66]]},
+    "barrel": {"shape": "stepped", "profile": [[0, 50], [10, 50], [10, 66], [100, 66], [110, 54]]},
+    "ball": {"shape": "sphere", "diameter": 60},
+    "ball on its edge": {"shape": "sphere", "diameter": 60, "pocket_width": 18},
+}
+
+
+@pytest.mark.parametrize("kind", BODIES)
+def test_every_kind_of_body_is_sampled(kind: str) -> None:
+    """A plan of each kind is sound, and a hole for it that is 0.1 mm too small on each side is found."""
+    area = {"shape": "circle", "diameter": 6, "x": 0 if "ball" in kind else 80, "y": 0}
+    body = {"name": "plate", "body": BODIES[kind], "mark_area": area, "setting": "wood", "clearance": 0.3}
+    made = make_plan(job_from(small(blanks=[body], orders=[{"blank": "plate", "quantity": 1}])), effort=0.3)
+    assert check_plan(made).ok, str(check_plan(made))
+
+    def smaller(pocket: Pocket) -> Pocket:
+        (inner,) = offset(pocket.outline, -0.1)
+        return replace(pocket, outline=inner)
+
+    assert "seat" in check_plan(with_pocket(made, smaller)).kinds
 
 
 @pytest.fixture(scope="module", params=["on the bed", "on a shim", "on its edges", "with a handle"])
