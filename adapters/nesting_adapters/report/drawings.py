@@ -61,7 +61,10 @@ class Lying:
 
 @dataclass(frozen=True)
 class Scene:
-    """A sheet or a load: `unit` is a hundredth of the longer side, by which strokes and letters scale."""
+    """A sheet or a load: `unit` is a hundredth of the longer side, by which strokes and letters scale.
+
+    Blanks may reach `over` mm beyond its edge.
+    """
 
     sheet: str
     width: float
@@ -74,6 +77,7 @@ class Scene:
     arrows: str
     start: Spot
     visits: str
+    over: float
 
 
 @dataclass(frozen=True)
@@ -238,7 +242,7 @@ class Drawings:
         return Scene(
             sheet.name, stock.width, stock.height, unit, tuple(labels), tuple(lying),
             tuple(empty), travel, arrows, (start[0], stock.height - start[1]),
-            encoded(visits, stock.height),
+            encoded(visits, stock.height), self.lookup.plan.job.overhang or 0.0,
         )  # fmt: skip
 
 
