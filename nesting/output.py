@@ -1,5 +1,6 @@
 """Writing a plan's files: all of them or none, and never over somebody else's."""
 
+import gc
 import os
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -67,7 +68,7 @@ def write_plan(
     recover(target)
     check_output(target)
     with _new_folder_beside(target) as new:
-        with _filled(new) as put:
+        with _cycles_left(), _filled(new) as put:
             names = _made(plan, writers, put)
         check_output(target)
         _swap(new, target)
@@ -212,6 +213,18 @@ def _new_folder_beside(target: Path) -> Iterator[Path]:
         raise OutputError(f"{target} cannot be written: {error}") from error
     finally:
         shutil.rmtree(new, ignore_errors=True)
+
+
+@contextmanager
+def _cycles_left() -> Iterator[None]:
+    """Look for no cycles of references meanwhile: a plan's many small values are none, and take time."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()
 
 
 @contextmanager

@@ -198,6 +198,8 @@ def _data(names: dict[str, object]) -> str:
 
 def _clean(text: str) -> str:
     """Leave out control characters, most of which no XML file may hold."""
+    if text.isprintable():
+        return text
     return "".join(character if character.isprintable() else " " for character in text)
 
 
