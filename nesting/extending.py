@@ -12,7 +12,7 @@ from nesting.packing.load_groups import Key, key_of
 from nesting.plan import make_plan
 from nesting.plan_values import Load, Plan
 from nesting.progress import Listener, silent
-from nesting.unit_names import listed
+from nesting.unit_names import listed, pockets_in_words
 
 MOST_LISTED = 20
 
@@ -157,26 +157,30 @@ def _already(job: Job, new: Job, made: dict[str, OrderLine]) -> Iterator[str]:
 
 
 def _together(plan: Plan, extended: Plan) -> Iterator[str]:
-    """Name the loads that fill only what a load of the plan leaves empty."""
+    """Name the loads that fill only what a load of the plan, and loads named before, leave empty."""
+    filled = {load.number: {filling.pocket for filling in load.fillings} for load in plan.loads}
     for load in extended.loads:
-        old = next((old for old in plan.loads if _beside(plan, old, extended, load)), None)
+        pockets = {filling.pocket for filling in load.fillings}
+        beside = (
+            old
+            for old in plan.loads
+            if not filled[old.number] & pockets and _may_share(plan, old, extended, load)
+        )
+        old = next(beside, None)
         if old is not None:
-            pockets = listed(sorted(filling.pocket for filling in load.fillings))
+            filled[old.number] |= pockets
             yield (
-                f"load {load.number} fills pockets {pockets} of sheet {load.sheet}, which load "
+                f"load {load.number} fills {pockets_in_words(pockets)} of sheet {load.sheet}, which load "
                 f"{old.number} of the earlier plan leaves empty: if that one is not marked yet, both can lie "
                 "there at once"
             )
 
 
-def _beside(plan: Plan, old: Load, extended: Plan, load: Load) -> bool:
-    """Tell whether what is in a load may lie beside what is in one of the plan, each with its own focus."""
+def _may_share(plan: Plan, old: Load, extended: Plan, load: Load) -> bool:
+    """Tell whether a load is on the sheet of one of the plan, and alike in what the job asks for."""
     names = {sheet.name: sheet.stock for sheet in extended.kept}
-    filled = [{filling.pocket for filling in one.fillings} for one in (old, load)]
-    keys = {_key(one, there) for one, there in ((plan, old), (extended, load))}
-    return (
-        kept_names(plan)[old.sheet] == names.get(load.sheet) and not filled[0] & filled[1] and len(keys) == 1
-    )
+    there = kept_names(plan)[old.sheet] == names.get(load.sheet)
+    return there and _key(plan, old) == _key(extended, load)
 
 
 def _key(plan: Plan, load: Load) -> Key:

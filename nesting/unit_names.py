@@ -175,6 +175,16 @@ def listed(numbers: Sequence[int]) -> str:
     return ", ".join(_written(*run) for run in runs)
 
 
+def pockets_in_words(numbers: Iterable[int]) -> str:
+    """Name pockets by their numbers.
+
+    >>> pockets_in_words([3]), pockets_in_words({5, 4, 6})
+    ('pocket 3', 'pockets 4-6')
+    """
+    rising = sorted(numbers)
+    return f"pocket{'' if len(rising) == 1 else 's'} {listed(rising)}"
+
+
 def _written(low: int, high: int) -> str:
     return str(low) if low == high else f"{low}-{high}"
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 import nesting
 from nesting import make_plan
 from nesting.errors import InputError
-from nesting.extending import extend, extended_job
+from nesting.extending import _together, extend, extended_job
 from nesting.job.job import Job, OrderLine
 from nesting.plan_file import plan_from_json, plan_to_json
 from nesting.plan_values import Plan, Unit
@@ -44,6 +44,15 @@ def test_free_pockets_come_before_new_sheets() -> None:
     assert any("which load 2 of the earlier plan leaves empty" in warning for warning in extended.warnings)
     assert nesting.check_plan(extended).ok
     assert plan_from_json(plan_to_json(extended)) == extended
+
+
+def test_two_loads_are_not_told_to_lie_in_the_same_pockets() -> None:
+    """What one load of the extension may fill beside an earlier load is not offered to another."""
+    plan = hand_made_plan()
+    extended = extend(plan, with_orders(OrderLine("new", "coaster", 1, ("bar",))), effort=EFFORT)
+    (load,) = extended.loads
+    twice = replace(extended, loads=(load, replace(load, number=2)))
+    assert [warning.split(" of sheet")[0] for warning in _together(plan, twice)] == ["load 1 fills pocket 2"]
 
 
 def test_what_fits_no_pocket_gets_a_sheet_with_a_letter_of_its_own() -> None:

@@ -20,7 +20,7 @@ from nesting.plan_file import load_plan
 from nesting.plan_values import Cost, CutSheet, Plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.progress import Listener, Progress
-from nesting.unit_names import listed
+from nesting.unit_names import listed, pockets_in_words
 from nesting.writers import chosen_formats, chosen_writers
 
 DEFAULT_SECONDS = 10.0
@@ -200,10 +200,10 @@ def _where(plan: Plan, sheet: CutSheet) -> str:
     pockets: dict[str, list[int]] = {}
     for load in plan.loads:
         if load.sheet == sheet.name:
-            filled = listed(sorted(filling.pocket for filling in load.fillings))
+            filled = pockets_in_words(filling.pocket for filling in load.fillings)
             pockets.setdefault(filled, []).append(load.number)
     return "; ".join(
-        f"{'load' if len(loads) == 1 else 'loads'} {listed(loads)} in pockets {filled}"
+        f"{'load' if len(loads) == 1 else 'loads'} {listed(loads)} in {filled}"
         for filled, loads in pockets.items()
     )
 
