@@ -92,7 +92,7 @@ def remake(
         seed=seed,
         made_by=f"nesting-optimiser {__version__}",
         kept=there,
-        loads_bound=len(loads),
+        loads_bound=len(loads) if job.machine.refocus is None else 0,
         loads_reason="a pocket takes one unit a load, and what a load holds must be in focus and alike",
     )
 

@@ -18,7 +18,7 @@ from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.reload import Reloading, on_smaller_stock, trimmed
 from nesting.packing.result import Layout, Placement
 from nesting.packing.sheet_plan import PlacedSheet, SheetPlan
-from nesting.packing.stock_choice import fewest_sheets, one_each
+from nesting.packing.stock_choice import fewest_sheets, most_units, one_each
 from nesting.packing.stop import Stop
 from nesting.packing.working_order import in_order_of_use, left_out, ordered_loads
 
@@ -121,7 +121,7 @@ def _asked(job: Job) -> _Asked:
 def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
     """Plan sheets that are loaded as often as needed."""
     ones = one_each(asked.uncovered)
-    first = fewest_sheets(ones, asked.sheets, packer) if ones else None
+    first = _first(asked, ones, packer) if ones else None
     without = {one.name for one in ones} - {p.item for p in (first.placements if first else ())}
     if first is not None:
         packer.progress(f"sheets: {len(first.sheets)} (at least {_sheets_bound(first)[0]})")
@@ -152,6 +152,17 @@ def _reloaded(asked: _Asked, packer: Packer) -> SheetPlan:
     reason = f"{AREA_REASON}; {found.gap}" if found.gap else AREA_REASON
     plan = _written(asked, chosen, _sheets_bound(first), found.bound, reason)
     return replace(plan, cost_bound=_stock_bound(first))
+
+
+def _first(asked: _Asked, ones: Sequence[Item], packer: Packer) -> Layout:
+    """Place one of each item or, where there is no room for all, those that make up the most units."""
+    first = fewest_sheets(ones, asked.sheets, packer)
+    if not first.unplaced:
+        return first
+    units: Counter[str] = Counter()
+    for (blank, _), count in asked.claims.items():
+        units[blank] += count
+    return most_units(ones, asked.sheets, units, packer) or first
 
 
 def _with_costs(asked: _Asked, fitting: Fitting, first: Layout | None) -> SheetPlan:
@@ -249,7 +260,7 @@ def _in_order(
         held.update({(blank, load.key): n for blank, n in load.counts})
     unplaced = left_out(job, held)
     cut = sum(sheet.kept is None for sheet in sheets)
-    least, reason, proven = (min(1, cut), "some units fit on no sheet", False) if unplaced else bound
+    least, reason, proven = (min(1, cut), "not all units find a place", False) if unplaced else bound
     found = f"sheets to cut: {cut}; loads: {len(loads)}"
     if fetched := {sheet.kept.name for sheet in sheets if sheet.kept is not None}:
         found = f"kept sheets used: {len(fetched)}; {found}"

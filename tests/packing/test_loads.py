@@ -150,6 +150,18 @@ def test_scarce_stock_leaves_the_last_in_turn() -> None:
     assert not plan.proven
 
 
+@pytest.mark.parametrize(("wides", "fobs", "short"), [(1, 50, ("a", 1)), (50, 1, ("b", 1))])
+def test_scarce_stock_goes_to_the_most_units(wides: int, fobs: int, short: tuple[str, int]) -> None:
+    """Of two kinds that share no sheet, of which there is one, that with more units gets it."""
+    wide = blank("wide", Region.rectangle(100, 400))
+    stock = Stock("narrow", 107, 407, 6, "plywood", quantity=1)
+    plan, _, _ = planned(
+        job([line("a", wide, wides), line("b", FOB, fobs)], [stock], [wide, FOB]), effort=0.5
+    )
+    assert plan.unplaced == (short,)
+    assert (len(plan.sheets), plan.proven) == (1, False)
+
+
 def test_what_fits_nowhere_is_left_out() -> None:
     """A blank larger than every sheet is reported, whole lines of it, and the rest is planned."""
     door = blank("door", Region.rectangle(900, 900))

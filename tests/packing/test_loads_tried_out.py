@@ -7,14 +7,14 @@ fits at all also fits with every blank pushed to the lower left, and then its co
 import random
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import combinations_with_replacement, product
 
 import pytest
 
 from nesting.geometry.region import Region
-from nesting.job.job import Blank, Job, Machine, MarkSetting, OrderLine, Stock
+from nesting.job.job import Blank, Costs, Job, Machine, MarkSetting, OrderLine, Stock
 from nesting.packing.choice import pack
 from nesting.packing.loads import plan_sheets
 
@@ -136,18 +136,35 @@ def group_loads(sheets: Sequence[Counts], group: Sequence[tuple[int, int]]) -> i
     raise AssertionError("there is a pocket for every blank")
 
 
+def loads_on(what: Small, known: Sequence[Counts], count: int) -> int | None:
+    """Give the fewest loads on so many sheets; None if they have no pocket for some blank."""
+    chosen = [
+        sheets
+        for sheets in combinations_with_replacement(known, count)
+        if all(any(sheet[k] for sheet in sheets) for k in range(len(what.blanks)))
+    ]
+    return min((sum(group_loads(s, group) for group in what.groups()) for s in chosen), default=None)
+
+
 def tried_out(what: Small) -> tuple[int, int]:
     """Give the fewest sheets, and the fewest loads on so many."""
     known = layouts(what)
     for count in range(1, len(what.blanks) + 1):
-        chosen = [
-            sheets
-            for sheets in combinations_with_replacement(known, count)
-            if all(any(sheet[k] for sheet in sheets) for k in range(len(what.blanks)))
-        ]
-        if chosen:
-            return count, min(sum(group_loads(s, group) for group in what.groups()) for s in chosen)
+        loads = loads_on(what, known, count)
+        if loads is not None:
+            return count, loads
     raise AssertionError("every blank fits on a sheet by itself")
+
+
+def least_cost(what: Small, sheet: int, load: int) -> int:
+    """Give the least that sheets and loads cost, for as many sheets as can be worth it."""
+    known, best, count = layouts(what), 10**6, 1
+    while count * sheet + len(what.groups()) * load < best:
+        loads = loads_on(what, known, count)
+        if loads is not None:
+            best = min(best, count * sheet + loads * load)
+        count += 1
+    return best
 
 
 @pytest.mark.parametrize("seed", range(JOBS))
@@ -158,3 +175,14 @@ def test_no_other_choice_is_better(seed: int) -> None:
     plan = plan_sheets(what.job(), pack=pack, effort=3)
     assert (len(plan.sheets), len(plan.loads), plan.unplaced) == (sheets, loads, ())
     assert plan.bound <= sheets and plan.loads_bound <= loads
+
+
+@pytest.mark.parametrize("seed", [100, 101, 102, 104, 106, 107, 108])
+@pytest.mark.parametrize("sheet", [4, 8])
+def test_no_other_choice_is_cheaper(seed: int, sheet: int) -> None:
+    """With costs the least is found, and the limit does not pass it; these jobs have few layouts to try."""
+    what = small(seed)
+    least = least_cost(what, sheet, 1)
+    plan = plan_sheets(replace(what.job(), costs=Costs(sheet=sheet, load=1)), pack=pack, effort=1)
+    assert sheet * len(plan.sheets) + len(plan.loads) == least
+    assert plan.cost_bound <= least + 1e-9
