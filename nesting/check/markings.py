@@ -17,7 +17,7 @@ from nesting.check.report import Findings
 from nesting.check.rings import rings_fault
 from nesting.check.solids import chain, polygon
 from nesting.check.sweeps import FLAT_MM, is_thin, sweep_fault
-from nesting.check.unrolled import WRAP_MM, Flattened, laid_flat, steep_fault
+from nesting.check.unrolled import WRAP_MM, Flattened, laid_flat, lies_on_body, steep_fault
 from nesting.check.wrapped_dots import wrapped_dots_fault
 from nesting.geometry.contour import Contour
 from nesting.geometry.drawing import Drawing
@@ -94,6 +94,8 @@ def _faults(
         yield from _content_faults(placed, artwork, interval)
     elif isinstance(solid.body, Sphere):
         yield "it is wrapped round a sphere, which cannot be laid flat"
+    elif placed.parts and not lies_on_body(placed, blank, thickness):
+        yield "some of it lies beside the body; move it"
     elif placed.parts:
         flat, side = laid_flat(placed, blank, thickness)
         yield from rule_faults(flat, artwork, None)

@@ -79,10 +79,15 @@ class Flattened:
         return np.asarray(np.degrees(np.arctan(np.hypot(*rises))))
 
 
+def lies_on_body(placed: Placed, blank: Blank, thickness: float) -> bool:
+    """Tell whether all that is marked lies on the body of a blank, as seen from above."""
+    assert blank.solid is not None, "a flat blank has no body"
+    return not np.isnan(Sampled(blank.solid, thickness).top(*_marked(placed).T)).any()
+
+
 def laid_flat(placed: Placed, blank: Blank, thickness: float) -> tuple[Placed, Flattened]:
-    """Lay a wrapped artwork on its body flat; its sweeps stay as they are."""
-    marked = np.concatenate([chain(c, WRAP_MM) for part in placed.parts for c in part.contours])
-    side = Flattened(blank, thickness, marked)
+    """Lay a wrapped artwork that lies on its body flat; its sweeps stay as they are."""
+    side = Flattened(blank, thickness, _marked(placed))
     parts = tuple(
         replace(part, contours=tuple(side.contour(contour) for contour in part.contours))
         for part in placed.parts
@@ -92,10 +97,14 @@ def laid_flat(placed: Placed, blank: Blank, thickness: float) -> tuple[Placed, F
 
 def steep_fault(placed: Placed, side: Flattened, blank: Blank) -> str | None:
     """Say if the beam meets a wrapped artwork at more than the blank allows."""
-    marked = np.concatenate([chain(c, WRAP_MM) for part in placed.parts for c in part.contours])
-    worst = float(np.nan_to_num(side.incidence(marked), nan=90.0).max())
+    worst = float(np.nan_to_num(side.incidence(_marked(placed)), nan=90.0).max())
     if worst > blank.most_incidence + _NEAR_DEG:
         return (
             f"the beam meets it at up to {worst:.1f}°; allowed: {blank.most_incidence:g}°; make it narrower"
         )
     return None
+
+
+def _marked(placed: Placed) -> Floats:
+    """Places along all that is marked, as seen from above, shape (n, 2)."""
+    return np.concatenate([chain(c, WRAP_MM / 10) for part in placed.parts for c in part.contours])

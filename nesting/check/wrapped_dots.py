@@ -59,7 +59,7 @@ def _spread_over(ends: Floats) -> tuple[Floats, float]:
     step = float(until[-1]) / _SAMPLES
     at = (np.arange(_SAMPLES) + 0.5) * step
     k = np.minimum(np.searchsorted(until, at), len(ends) - 1)
-    share = 1 - (until[k] - at) / lengths[k]
+    share = 1 - (until[k] - at) / np.maximum(lengths[k], 1e-12)
     return ends[k, :2] + share[:, None] * (ends[k, 2:] - ends[k, :2]), step
 
 

@@ -134,6 +134,15 @@ def test_artwork_that_is_not_narrowed_by_the_projection_is_found(content: str) -
     assert any("allowed: 8°" in one for one in faults(steep, (marking,)))
 
 
+@pytest.mark.parametrize("content", ["fill", "text", "dots"])
+def test_what_lies_beside_the_body_is_found(content: str) -> None:
+    """Marks far off the body are a fault and no failure of the check."""
+    asked = job(CONTENTS[content])
+    (marking,) = prepare_markings(asked)
+    said = faults(asked, changed(marking, 40.0))
+    assert any("beside the body" in one for one in said)
+
+
 def test_the_largest_artwork_ends_at_the_limit() -> None:
     """The rule "fill" gets the arc of 2 x 40° on a radius of 37.5 mm, 52.36 mm; a larger size is refused."""
     asked = job(Artwork("bar", BAR, "fill", turn=90.0), most_incidence=40.0)
