@@ -14,6 +14,7 @@ from nesting.check import Report, check_plan
 from nesting.cli._bar import progress_bar
 from nesting.cli._options import written_options
 from nesting.cli._say import positive, say, say_json, striking
+from nesting.errors import InputError, Problem
 from nesting.job.job import Job, OptionValue
 from nesting.output import check_output, keep_apart, recover, write_plan
 from nesting.plan_file import load_plan
@@ -84,10 +85,24 @@ class Writing:
 
 
 def open_plan(path: Path, writing: Writing) -> Plan:
-    """Read the plan that another one is made from, which is not to be written over."""
+    """Read the plan that another one is made from: a sound one, which is not to be written over.
+
+    Raises
+    ------
+    InputError
+        With every violation of an unsound plan, or as `load_plan`.
+    """
     keep_apart(writing.folder, path)
     recover(path.parent)
-    return load_plan(path)
+    plan = load_plan(path)
+    report = check_plan(plan)
+    if not report.ok:
+        message = "this plan is unsound, so nothing is made from it"
+        problems = [
+            Problem(str(path), found.place, f"{found.kind}: {found.message}") for found in report.violations
+        ]
+        raise InputError([Problem(str(path), "", message), *problems])
+    return plan
 
 
 def plan_and_write(options: argparse.Namespace, writing: Writing, planner: Planner) -> int:

@@ -77,6 +77,18 @@ def test_wrong_names_and_the_old_folder_are_refused(
     assert _contents(out) == before and [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+def test_an_unsound_plan_is_refused(out: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Nothing is made from a plan that somebody spoiled, and everything wrong with it is named."""
+    plan = json.loads((out / "plan.json").read_text(encoding="utf-8"))
+    plan["loads"][0]["fillings"][0]["pocket"] = 99
+    (out / "plan.json").write_text(json.dumps(plan), encoding="utf-8")
+    words = ["remake", str(out / "plan.json"), "--units", "bars: 1", "--out", str(tmp_path / "again")]
+    assert main([*words, *QUICK]) == 2
+    said = capsys.readouterr().err
+    assert "this plan is unsound" in said and "pocket 99" in said
+    assert not (tmp_path / "again").exists()
+
+
 def test_a_remade_plan_draws_itself(out: Path) -> None:
     """A notebook shows the kept sheet of a plan that cuts nothing."""
     again = nesting.remake(nesting.load_plan(out / "plan.json"), ["bars: 1"], effort=0.1)
