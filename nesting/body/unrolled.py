@@ -182,12 +182,18 @@ def unrolled(solid: Solid, area: Region, most_incidence: float, thickness: float
     if not isinstance(body, Turned):
         raise ValueError("a sphere cannot be laid flat; allowed: wrap on cylinders and tapered bodies")
     left, whole = left_of(body, pose), area.shape("on", FINE_MM)
-    found = []
+    found, steep = [], None
     for piece in body.pieces:
         side = Unrolled(piece, pose, left)
-        shared = side.patch(most_incidence).intersection(whole)
+        try:
+            shared = side.patch(most_incidence).intersection(whole)
+        except ValueError as error:
+            steep = steep or error
+            continue
         parts = [part for part in shapely.get_parts(shared) if isinstance(part, Polygon) and part.area > 0]
         found += [(part.area, side, part) for part in parts]
+    if not found and steep:
+        raise steep
     if not found:
         raise ValueError(f"nothing of the mark area is met by the beam at {most_incidence:g}° or less")
     _, side, part = max(found, key=lambda one: one[0])

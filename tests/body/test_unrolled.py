@@ -126,6 +126,9 @@ def test_of_a_stepped_body_the_piece_with_most_of_the_area_is_taken() -> None:
     side, room = unrolled(Solid(bottle), Region.rectangle(80, 10).moved(50, -5), 30, 6)
     assert side.piece == ((60.0, 40.0), (160.0, 40.0))
     assert room.bounds[2] - room.bounds[0] == pytest.approx(70, abs=0.5)
+    shouldered = Turned(((0, 15), (30, 15), (45, 40), (160, 40)))
+    side, _ = unrolled(Solid(shouldered), Region.rectangle(90, 10).moved(60, -5), 30, 6)
+    assert side.piece == ((45.0, 40.0), (160.0, 40.0)), "the steep shoulder is no hindrance"
     with pytest.raises(ValueError, match="a sphere cannot be laid flat"):
         unrolled(Solid(Sphere(20)), Region.rectangle(10, 10), 30, 6)
     with pytest.raises(ValueError, match="nothing of the mark area"):
