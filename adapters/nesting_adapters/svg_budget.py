@@ -6,6 +6,7 @@ from nesting_adapters.svg_path import MAX_POINTS, MAX_SEGMENTS, too_many_points,
 MAX_CHARACTERS = 40_000_000
 MAX_CUTS = 500_000
 MAX_PIXELS = 8_000_000
+MAX_PICTURES = 500
 
 
 class ExcessError(Exception):
@@ -18,7 +19,7 @@ class Budget:
     def __init__(self) -> None:
         self.points, self.segments = MAX_POINTS, MAX_SEGMENTS
         self._elements, self._characters, self._cuts = MAX_ELEMENTS, MAX_CHARACTERS, MAX_CUTS
-        self._pixels = MAX_PIXELS
+        self._pixels, self._pictures = MAX_PIXELS, MAX_PICTURES
 
     def visit(self, element: Element, depth: int) -> None:
         """Count an element.
@@ -74,7 +75,7 @@ class Budget:
             raise ExcessError("clip paths and viewports cut too much; apply them to the paths")
 
     def show(self, pixels: int) -> None:
-        """Count the pixels of a picture.
+        """Count a picture and its pixels.
 
         Raises
         ------
@@ -82,5 +83,8 @@ class Budget:
             If there are too many.
         """
         self._pixels -= pixels
+        self._pictures -= 1
         if self._pixels < 0:
             raise ExcessError(f"pictures of more than {MAX_PIXELS:,} pixels once copies (use) are counted")
+        if self._pictures < 0:
+            raise ExcessError(f"more than {MAX_PICTURES} pictures once copies (use) are counted")

@@ -1,5 +1,7 @@
 """Makes sweeps of a picture: its greys become dots as large as the interval, a row a sweep."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -40,6 +42,22 @@ def dot_sweeps(dots: Dots, scale: float, interval: float) -> Floats:
     size = picture.width * scale, picture.height * scale
     columns, rows = columns_and_rows(*size, interval)
     return runs_of(dots, averaged(picture.darkness, columns, rows), size, interval)
+
+
+def refuse_many(pictures: Sequence[Dots], scale: float, interval: float) -> None:
+    """Refuse pictures that are too many dots together.
+
+    Raises
+    ------
+    ValueError
+        If that is so.
+    """
+    sizes = [(each.picture.width * scale, each.picture.height * scale) for each in pictures]
+    if (
+        sum(columns * rows for columns, rows in (columns_and_rows(*size, interval) for size in sizes))
+        > MOST_DOTS
+    ):
+        raise ValueError(f"its pictures are too many dots; allowed: up to {MOST_DOTS:,} in all")
 
 
 def columns_and_rows(wide: float, high: float, interval: float) -> tuple[int, int]:

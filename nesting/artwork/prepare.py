@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from nesting.artwork.around import repeated
-from nesting.artwork.dots import dot_sweeps, frame
+from nesting.artwork.dots import dot_sweeps, frame, refuse_many
 from nesting.artwork.fill import hatch_apart
 from nesting.artwork.lettering import settings_of
 from nesting.artwork.place import Placing, place
@@ -106,6 +106,7 @@ class _Press:
         hatch = artwork.hatch
         interval = hatch.interval or self._intervals[blank.setting]
         angle = self._angle if hatch.angle is None else hatch.angle
+        refuse_many(dots, placing.scale, interval)
         parts = (
             *(part for each in dots for part in _dotted(each, placing, wrapping, interval)),
             *_parts(shapes, hatch.pattern, angle, interval),

@@ -19,8 +19,8 @@ Box = tuple[float, float, float, float]
 FINE_MM = 0.005
 """Arcs of clips and outlines are flattened to this."""
 
-MOST_PIXELS = 8_000_000
-"""A turned picture gets no more."""
+FINER = 4
+"""A picture that is turned or stretched gets so many times its pixels at the most."""
 
 _ROWS = 256
 _UNTURNED = (1.0, 0.0, 0.0, 1.0)
@@ -56,7 +56,8 @@ def upright(inlay: Inlay, hidden: BaseGeometry) -> tuple[Picture, float, float] 
         return picture, e, f
     x0, y0, x1, y1 = area.bounds
     pixel = min(picture.width / picture.columns, picture.height / picture.rows)
-    pixel = max(pixel, ((x1 - x0) * (y1 - y0) / MOST_PIXELS) ** 0.5)
+    most = FINER * picture.columns * picture.rows
+    pixel = max(pixel, ((x1 - x0) * (y1 - y0) / most) ** 0.5)
     columns, rows = (max(1, round(length / pixel)) for length in (x1 - x0, y1 - y0))
     dark = _sampled(inlay, area, columns, rows)
     grey = (255 * (1 - dark[::-1])).round().astype(np.uint8)

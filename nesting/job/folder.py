@@ -111,9 +111,11 @@ class JobFolder:
         reader = self._reader_of("picture_readers", path, where, file)
         if path is None or reader is None:
             return None
+        picture = self._once((path, ppi, inverted), lambda: reader.picture(path, ppi, inverted))
+        if picture is None:
+            return None
         found: Drawing | None = self._once(
-            (path, ppi, inverted, tracing),
-            lambda: reader.trace(reader.picture(path, ppi, inverted), tracing, path),
+            (path, ppi, inverted, tracing), lambda: reader.trace(picture, tracing, path)
         )
         return found
 

@@ -6,12 +6,16 @@ from pathlib import Path
 
 import shapely
 
-from nesting.geometry.drawing import Drawing
+from nesting.errors import InputError
+from nesting.geometry.drawing import Drawing, Shape
 from nesting.geometry.inlaid import FINE_MM, outlines_there, seen, upright
 from nesting.geometry.inside import inside
 from nesting.geometry.picture import Picture
 from nesting.job.job import Dither, Dots
 from nesting.ports import PictureReader, Tracing
+
+MOST_OUTLINES = 20_000
+"""So many outlines may the pictures of a drawing have."""
 
 
 def inverted(drawing: Drawing) -> Drawing:
@@ -28,12 +32,17 @@ def traced(drawing: Drawing, tracing: Tracing, reader: PictureReader, path: Path
     nesting.errors.InputError
         If a picture has none, or too many.
     """
-    found = [
-        shape
-        for inlay in drawing.inlays
-        for outline in reader.trace(inlay.picture, tracing, path).shapes
-        if (shape := outlines_there(inlay, outline)) is not None
-    ]
+    found: list[Shape] = []
+    left = MOST_OUTLINES
+    for inlay in drawing.inlays:
+        outlines = reader.trace(inlay.picture, tracing, path).shapes
+        left -= sum(len(outline.contours) for outline in outlines)
+        if left < 0:
+            message = (
+                f"its pictures have more than {MOST_OUTLINES:,} outlines; drop specks, or sweep them as dots"
+            )
+            raise InputError.single(message, file=str(path))
+        found += [shape for outline in outlines if (shape := outlines_there(inlay, outline)) is not None]
     return replace(drawing, shapes=(*drawing.shapes, *found), inlays=())
 
 

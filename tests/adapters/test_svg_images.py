@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from nesting.errors import InputError
 from nesting.geometry.drawing import Drawing
+from nesting.job import inlays
 from nesting.job.inlays import dots_in, traced
 from nesting.ports import Tracing
 from nesting_adapters.raster_reader import RasterReader
@@ -121,6 +122,15 @@ def test_no_more_pixels_are_copied_than_are_read(tmp_path: Path) -> None:
     uses = '<use href="#i"/>' * 300
     with pytest.raises(InputError, match="copies"):
         _drawn(f'<defs><image id="i" width="9" height="6" href="{B}"/></defs>{uses}', tmp_path)
+
+
+def test_outlines_of_all_pictures_are_counted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pictures that have few outlines each may have too many together."""
+    drawing = _drawn(f'<image width="9" height="6" href="{B}"/>' * 3, tmp_path)
+    assert len(traced(drawing, Tracing(), RasterReader(), tmp_path).contours) == 9
+    monkeypatch.setattr(inlays, "MOST_OUTLINES", 8)
+    with pytest.raises(InputError, match="more than 8 outlines"):
+        traced(drawing, Tracing(), RasterReader(), tmp_path)
 
 
 def _drawn(body: str, folder: Path) -> Drawing:

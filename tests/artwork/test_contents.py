@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely import LineString, Polygon, union_all
 
-from nesting.artwork.dots import averaged, dither, dot_sweeps
+from nesting.artwork.dots import averaged, dither, dot_sweeps, refuse_many
 from nesting.artwork.fill import hatch_apart
 from nesting.artwork.lettering import settings_of
 from nesting.artwork.prepare import prepare_markings
@@ -224,9 +224,12 @@ def test_averages_keep_the_mean() -> None:
 
 
 def test_a_picture_of_too_many_dots_is_refused() -> None:
-    """The number is found before anything is made."""
+    """The number is found before anything is made, also that of many pictures together."""
     with pytest.raises(ValueError, match="dots at an interval"):
         dot_sweeps(Dots(SLOPE), 100.0, 0.01)
+    refuse_many([Dots(SLOPE)] * 4, 1.0, 0.02)
+    with pytest.raises(ValueError, match="in all"):
+        refuse_many([Dots(SLOPE)] * 6, 1.0, 0.02)
 
 
 def test_nothing_is_swept_twice() -> None:
