@@ -5,6 +5,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import shapely
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 from pydantic_core import ErrorDetails, from_json
 
@@ -53,6 +54,8 @@ def plan_from_json(text: str | bytes, file: str = "") -> Plan:
         return _adapter().validate_json(f"[{source}]")[0]
     except ValidationError as error:
         raise InputError(_problem(detail, file) for detail in error.errors()) from None
+    except (ArithmeticError, shapely.GEOSException) as error:
+        raise InputError.single(f"its numbers are beyond all measure: {error}", file=file) from None
 
 
 def load_plan(path: str | Path) -> Plan:

@@ -16,6 +16,9 @@ Side = Literal["on", "outer", "inner"]
 LEAST_BULGE = 1e-9
 """A stretch that is bent less is a line: its arc would stray from the chord by half that share of it."""
 
+MOST_PIECES = 200_000
+"""No arc is drawn by more lines: a circle of 10 km is drawn to a micrometre."""
+
 FLATTEN_MM = 0.02
 """Largest distance between an arc and the polygon that stands for it."""
 
@@ -152,6 +155,11 @@ class Contour:
         Returns
         -------
         Array of shape (n, 2); a closed contour does not repeat its first point.
+
+        Raises
+        ------
+        ValueError
+            If an arc is so large that it would take more than `MOST_PIECES` lines.
         """
         points: list[tuple[float, float]] = []
         for a, b in self.segments:
@@ -231,11 +239,15 @@ def _cap_area(a: Vertex, b: Vertex) -> float:
 
 
 def _arc_points(a: Vertex, b: Vertex, tolerance: float, side: Side) -> list[tuple[float, float]]:
-    """Points between the ends of an arc, the ends left out."""
+    """Points between the ends of an arc, the ends left out; none for one without a length."""
     arc = Arc.between(a, b)
+    if arc.radius == 0:
+        return []
     outside = (side == "outer" and arc.sweep > 0) or (side == "inner" and arc.sweep < 0)
     room = arc.radius / (arc.radius + tolerance) if outside else 1 - tolerance / arc.radius
     step = 2 * math.acos(max(room, 0.0))
+    if step * MOST_PIECES < abs(arc.sweep):
+        raise ValueError(f"an arc of {arc.radius:g} mm radius is too large to be drawn to {tolerance:g} mm")
     # an outside polygon touches the arc at its own mid-angles, so no piece may reach a half turn
     pieces = max(math.ceil(abs(arc.sweep) / min(step, math.pi / 2)), 1)
     if not outside:
