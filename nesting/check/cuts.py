@@ -7,13 +7,14 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
+from nesting.check.clock import cut_seconds, travel_seconds
 from nesting.check.paths import Key, check_path
 from nesting.check.report import Findings
 from nesting.check.solids import chain
 from nesting.check.stretch import Stretch, stretch_of
 from nesting.geometry.contour import Contour
 from nesting.job.job import Machine, Stock
-from nesting.plan_values import CutSheet
+from nesting.plan_values import CutSheet, Times
 
 OUTLINE = 0
 """What stands for a pocket's number in the steps that cut out the sheet."""
@@ -35,12 +36,13 @@ def check_cut_path(
     stretches = {key: stretch_of(contour) for key, contour in contours.items()}
     leads = {(s.pocket, s.part): complex(*s.lead) for s in sheet.cut_path.steps if s.lead is not None}
     led = {key: replace(stretch, lead=leads.get(key)) for key, stretch in stretches.items()}
-    if check_path(sheet.cut_path, led, origin, place, findings, numbered=stretches):
+    if check_path(sheet.cut_path, led, origin, machine, place, findings, numbered=stretches):
         rules = _Rules(sheet, contours, led, machine, place, findings)
         rules.check_inner_first()
         rules.check_leads()
         rules.check_thin_webs_last(stock)
         rules.check_heat(origin)
+        rules.check_seconds(sheet.cut_path.times)
 
 
 def _check_outline(sheet: CutSheet, stock: Stock, machine: Machine, findings: Findings) -> None:
@@ -146,7 +148,7 @@ class _Rules:
         begins, ends, now, here = [], [], 0.0, origin
         for stretch, step in zip(self._stretches, self._steps, strict=True):
             on, off = stretch.ends(step)
-            now += _travel_time(on - here, self._machine) + step.wait
+            now += travel_seconds(on - here, self._machine) + step.wait
             begins.append(now)
             now += stretch.run_length(step) / self._machine.cut_speed + self._machine.cut_dwell
             ends.append(now)
@@ -159,18 +161,15 @@ class _Rules:
                 if short and self._lines[k].distance(self._lines[later]) < near - _SLACK_MM:
                     self._add(later, f"cut too soon after pocket {self._keys[k][0]}; wait {cool:g} s")
 
-
-def _travel_time(way: complex, machine: Machine) -> float:
-    """Time of a straight move from rest to rest."""
-    length, x, y = abs(way), abs(way.real), abs(way.imag)
-    if length == 0:
-        return 0.0
-    fast_x, fast_y = machine.axis_speeds or (math.inf, math.inf)
-    brisk_x, brisk_y = machine.axis_accelerations or (math.inf, math.inf)
-    # the axis that needs longer for its part sets the pace
-    v = length / max(length / machine.travel_speed, x / fast_x, y / fast_y)
-    a = length / max(length / machine.acceleration, x / brisk_x, y / brisk_y)
-    return 2 * math.sqrt(length / a) if length < v * v / a else length / v + v / a
+    def check_seconds(self, times: Times) -> None:
+        """Check the time that cutting takes, by integration; a plan of an older version states none."""
+        if not times.total:
+            return
+        cuts = zip(self._contours, self._stretches, self._steps, strict=True)
+        found = math.fsum(cut_seconds(c, step.start, s.lead, self._machine) for c, s, step in cuts)
+        if not abs(times.cut - found) <= 0.01 * found + 0.05:
+            message = f"cutting is stated to take {times.cut:.2f} s; it takes {found:.2f} s"
+            self._findings.add("number", self._place, message)
 
 
 def _line(contour: Contour) -> shapely.LineString:

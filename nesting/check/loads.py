@@ -145,9 +145,10 @@ class _LoadCheck:
         check_load_trace(self._load, self._sheet, marked, self._findings)
         stock = self._plan.job.all_stock.get(self._sheet.stock)
         if stock is not None:
-            origin = origin_of(self._plan.job.machine, stock)
+            machine = self._plan.job.machine
+            origin = origin_of(machine, stock)
             place = f"load {self._load.number}, mark path"
-            check_path(self._load.mark_path, stretches, origin, place, self._findings)
+            check_path(self._load.mark_path, stretches, origin, machine, place, self._findings)
 
     def _stretches(self, pocket: Pocket, marking: Marking) -> dict[Key, Stretch]:
         blank = self._blanks.get(marking.blank)

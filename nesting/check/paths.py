@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
+from nesting.check.clock import travel_seconds
 from nesting.check.joints import joint_fault, joint_stretch
 from nesting.check.report import Findings
 from nesting.check.stretch import Stretch
@@ -31,6 +32,7 @@ def check_path(
     path: Path,
     stretches: Mapping[Key, Stretch],
     origin: complex,
+    machine: Machine,
     place: str,
     findings: Findings,
     numbered: Mapping[Key, Stretch] | None = None,
@@ -57,7 +59,8 @@ def check_path(
     runs = _runs(path.steps, stretches, place, findings)
     if runs is None:
         return False
-    _check_lengths(path, runs, numbered or stretches, origin, place, findings)
+    if _check_lengths(path, runs, numbered or stretches, origin, place, findings):
+        _check_travel_seconds(path, runs, origin, machine, place, findings)
     return True
 
 
@@ -100,7 +103,7 @@ def _check_lengths(
     origin: complex,
     place: str,
     findings: Findings,
-) -> None:
+) -> bool:
     # the sheet's own outline, number 0, comes last
     order = sorted(stretches, key=lambda key: (key[0] == 0, key))
     numbered = [(stretches[key], Step(*key)) for key in order]
@@ -109,10 +112,13 @@ def _check_lengths(
         "numbered_travel": (path.numbered_travel, _travel(numbered, origin)),
         "beam": (path.beam, math.fsum(stretch.run_length(step) for stretch, step in runs)),
     }
+    sound = True
     for name, (figure, found) in stated.items():
         if not math.isfinite(figure) or abs(figure - found) > _ROOM_MM + 1e-6 * found:
             findings.add("travel", place, f"{name} is stated as {figure:.3f} mm; it is {found:.3f} mm")
+            sound = False
     _check_times(path, place, findings)
+    return sound
 
 
 def _check_times(path: Path, place: str, findings: Findings) -> None:
@@ -132,12 +138,27 @@ def _check_times(path: Path, place: str, findings: Findings) -> None:
         findings.add("bound", place, f"at least {path.bound:.3f} s is claimed; it takes {path.seconds:.3f} s")
 
 
+def _check_travel_seconds(
+    path: Path, runs: Sequence[Run], origin: complex, machine: Machine, place: str, findings: Findings
+) -> None:
+    """Check the time that travel takes; a plan of an older version states none."""
+    found = math.fsum(travel_seconds(hop, machine) for hop in _hops(runs, origin))
+    if path.times.total and not abs(path.times.travel - found) <= _ROOM_S + 1e-4 * found:
+        message = f"travel is stated to take {path.times.travel:.3f} s; it takes {found:.3f} s"
+        findings.add("number", place, message)
+
+
 def _travel(runs: Sequence[Run], origin: complex) -> float:
     """Add up the beam-off distances from the origin to the last run."""
-    here, hops = origin, []
+    return math.fsum(abs(hop) for hop in _hops(runs, origin))
+
+
+def _hops(runs: Sequence[Run], origin: complex) -> list[complex]:
+    """Give the moves from the origin to the last run."""
+    here, hops = origin, list[complex]()
     for stretch, step in runs:
         if stretch.vertices:
             on, off = stretch.ends(step)
-            hops.append(abs(on - here))
+            hops.append(on - here)
             here = off
-    return math.fsum(hops)
+    return hops

@@ -44,16 +44,6 @@ def prove(legs: Legs, ways: Ints, stop: Stop, seed: int) -> Proof:
         The strokes, their costs, and what must come before what.
     ways
         A good path.
-
-    Examples
-    --------
-    >>> from nesting.geometry.contour import Contour
-    >>> from nesting.routing.shapes import Line
-    >>> from nesting.routing.strokes import make_strokes
-    >>> lines = [Line(Contour.circle(2, x=x), 10) for x in (10, 50, 30)]
-    >>> legs = Legs.of(make_strokes(lines, None, 2), (0, 0))
-    >>> round(prove(legs, np.array([0, 4, 2]), Stop(effort=1), 1).bound, 2)
-    49.0
     """
     model = _Model(legs, ways)
     workers = 1 if stop.reproducible else 4
