@@ -14,6 +14,7 @@ from datetime import date
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
+from threading import RLock
 from uuid import uuid4
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
@@ -30,6 +31,10 @@ APPLICATION = 0x4E52434B
 
 BUSY_SECONDS = 30.0
 """So long a command waits for another one that changes the rack."""
+
+_ALONE = RLock()
+"""Held while a rack is open: closing a file that another thread has open in SQLite would drop its locks there
+(sqlite.org/howtocorrupt.html, section 2.2)."""
 
 _HEADER = 100
 _MAGIC = b"SQLite format 3\0"
@@ -213,7 +218,12 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
 
     It is opened for writing too, for only so can SQLite undo a change that was broken off.
     """
-    _require_rack(path)
+    with _ALONE:
+        _require_rack(path)
+        yield from _connected(path)
+
+
+def _connected(path: Path) -> Iterator[sqlite3.Connection]:
     rack = None
     try:
         rack = sqlite3.connect(

@@ -5,6 +5,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date
 from functools import cache
@@ -245,6 +246,19 @@ def test_two_commands_at_once_lose_nothing(rack: Path, tmp_path: Path) -> None:
     names = [sheet.name for sheet in read_rack(target)]
     assert names == [f"R{k}" for k in range(1, 2 * times + 1)]
     assert sorted(path.name for path in tmp_path.iterdir()) == ["both.rack", "shop.rack"]
+
+
+def test_two_threads_lose_nothing(rack: Path) -> None:
+    """Within one process changes wait for each other too."""
+    (sheet,) = read_rack(rack)
+
+    def add(name: str) -> None:
+        for k in range(5):
+            SqliteRack().add(rack, (), ((sheet, 1),), source=f"{name} {k}", today=DAY)
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(add, "abcd"))
+    assert read_rack(rack)[0].used == 21
 
 
 def test_counts_of_two_commands_add_up(rack: Path, tmp_path: Path) -> None:
