@@ -55,7 +55,7 @@ class Reloading:
         best = self._searched(best, bound)
         if best.loads > bound and any(failed.proven for failed in self.fitting.failed):
             bound = max(bound, self.bound())
-        return Reloaded(best, min(bound, best.loads), self._gap() if best.loads > bound else "")
+        return Reloaded(best, min(bound, best.loads), self._gap(best.loads) if best.loads > bound else "")
 
     def bound(self) -> int:
         """Limit the number of loads from below by what is proven not to fit."""
@@ -97,11 +97,11 @@ class Reloading:
         self.missed[loads] = asked
         return False
 
-    def _gap(self) -> str:
-        """Say which pockets the fewest loads that seem out of reach would take."""
-        if not self.missed:
+    def _gap(self, reached: int) -> str:
+        """Say which pockets it would take to have fewer loads than are reached."""
+        loads = max((loads for loads in self.missed if loads < reached), default=None)
+        if loads is None:
             return "the time was too short to look for layouts that take fewer"
-        loads = max(self.missed)
         sheets = [
             ", ".join(f"{n} {name}" for n, name in zip(counts, self.wanted.names, strict=True) if n)
             for _, counts in self.missed[loads]
