@@ -384,7 +384,7 @@ class Plan:
         What made it.
     plain_seconds
         Time for the same units in numbered order, every one by itself and as drawn, its fills swept
-        along x: what `machine_seconds` is to be compared with. 0 if it was not worked out.
+        along x (an estimate): what `machine_seconds` is to be compared with. 0 if it was not worked out.
     layout_saving
         What the choice among layouts with equal sheets and loads saves of it, in s (an estimate).
     kept

@@ -19,7 +19,8 @@ def check_plan(plan: Plan) -> Report:
     """Check a plan with code that shares nothing with what made it.
 
     Pockets, cut paths, distances, loads, units, markings, mark paths, stated lengths, costs and bounds
-    are worked out again from `plan.job`.
+    are worked out again from `plan.job`, and so are the times of cuts and of travel. The times of marks
+    and sweeps, `plan.plain_seconds` and `plan.layout_saving` are estimates that are not judged.
 
     Returns
     -------

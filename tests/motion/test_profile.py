@@ -6,7 +6,10 @@ import pytest
 
 from nesting.motion.profile import (
     arc_speed,
+    areal_energy,
+    circle_pieces,
     fastest_sweep,
+    interval_of,
     junction_speed,
     move_time,
     overscan,
@@ -87,3 +90,17 @@ def test_fastest_sweep() -> None:
     assert min(sweep_time(60, best * 0.99, 5000), sweep_time(60, best * 1.01, 5000)) > sweep_time(
         60, best, 5000
     )
+
+
+@pytest.mark.parametrize(("radius", "tolerance", "pieces"), [(45, 0.01, 150), (45, 0.05, 67), (5, 0.01, 50)])
+def test_chords_of_a_circle(radius: float, tolerance: float, pieces: int) -> None:
+    """A circle takes as many chords as the handbook prints, and one chord fewer strays too far."""
+    assert circle_pieces(radius, tolerance) == pieces
+    strays = [radius * (1 - math.cos(math.pi / count)) for count in (pieces, pieces - 1)]
+    assert strays[0] <= tolerance < strays[1]
+
+
+def test_intervals_and_energy() -> None:
+    """Lines per inch and energy are as the handbook prints them."""
+    assert printed(areal_energy(30, 400, 0.1), "0.75") == "0.75"
+    assert interval_of(254) == pytest.approx(25.4 / 254)
