@@ -1,6 +1,7 @@
 """Sheets, loads and units."""
 
 import math
+import re
 from collections import Counter
 from dataclasses import replace
 from datetime import date
@@ -273,6 +274,14 @@ def test_what_is_in_focus_together_does_not_chain() -> None:
     found = in_focus_together(kinds, Machine(900, 900))
     assert [names for _, names in found] == [("0", "1", "2"), ("1", "2", "3")]
     assert [height for height, _ in found] == pytest.approx([3.4, 3.8])
+
+
+def test_what_keeps_loads_from_their_limit_is_told() -> None:
+    """Where the limit on loads, an area, is not reached, the pockets that found no place are named."""
+    stock = Stock("small", 450, 320, 6, "plywood")
+    plan, _, _ = planned(job([line("a", CUP, 12), line("b", COASTER, 26)], [stock]), effort=0.5)
+    assert plan.loads_bound < len(plan.loads)
+    assert re.search(r"\d loads would take pockets for \d cup, \d+ coaster; no place", plan.loads_reason)
 
 
 def refocusing(what: Job, seconds: float, apart: float) -> Job:
