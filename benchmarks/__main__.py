@@ -37,6 +37,7 @@ def main() -> None:
     )
     parser.add_argument("--seconds", type=float, default=10.0, help="time for one instance (10)")
     parser.add_argument("--jobs", type=int, default=1, help="instances at a time (1)")
+    parser.add_argument("--processes", type=int, default=1, help="processes for one irregular instance (1)")
     parser.add_argument("--seed", type=int, default=1, help="start of the random numbers (1)")
     parser.add_argument(
         "--turns", action="store_true", help="allow quarter turns where the suite has the choice"
@@ -47,12 +48,16 @@ def main() -> None:
     given = parser.parse_args()
     if given.data is not None and not given.data.is_dir():
         parser.error(f"--data: {given.data} is no folder")
+    if given.jobs < 1 or given.processes < 1:
+        parser.error("--jobs and --processes are whole numbers from 1")
     suite = known[given.suite]
     if not isinstance(suite, Suite):
         for line in suite(given.data, given.seconds, given.seed):
             print(line, flush=True)
         return
-    settings = Settings(given.data, given.seconds, given.seed, given.turns, given.only, given.out)
+    settings = Settings(
+        given.data, given.seconds, given.seed, given.turns, given.only, given.out, given.processes
+    )
     outcomes = runs.run(suite, settings, given.jobs)
     if not outcomes:
         parser.error(f"--only: no instance has {given.only!r} in its name")

@@ -3,6 +3,8 @@
 import json
 import random
 from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -74,7 +76,10 @@ def cut_up(
 
 def solve(instance: Pieces, settings: Settings) -> Outcome:
     """Pack an instance, check the layout independently, and draw it if a folder is given."""
-    layout = nesting.pack(instance.items, [instance.sheet], seconds=settings.seconds, seed=settings.seed)
+    with ProcessPoolExecutor(settings.processes - 1) if settings.processes > 1 else nullcontext() as others:
+        layout = nesting.pack(
+            instance.items, [instance.sheet], seconds=settings.seconds, seed=settings.seed, executor=others
+        )
     if settings.out is not None:
         settings.out.mkdir(parents=True, exist_ok=True)
         (settings.out / f"{instance.name}.svg").write_text(drawing(layout), encoding="utf-8")

@@ -24,6 +24,8 @@ class Settings:
         Part of an instance's name; the others are left out.
     out
         Folder for pictures of layouts; None draws none.
+    processes
+        How many processes search for one irregular instance, each with a seed of its own.
     """
 
     data: Path | None
@@ -32,6 +34,7 @@ class Settings:
     turns: bool = False
     only: str = ""
     out: Path | None = None
+    processes: int = 1
 
 
 @dataclass(frozen=True)

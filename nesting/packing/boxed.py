@@ -18,6 +18,8 @@ def boxed_fillings(
     problem: Problem, shapes: Shapes, rooms: Sequence[Room], seed: int, stop: Stop
 ) -> list[Filling] | None:
     """Pack the bounding boxes with the engine for rectangles; None if it cannot take the problem."""
+    if any(item.edge for item in problem.items):
+        return None
     upright = [_upright(ways) for ways in shapes.of_item]
     items = tuple(_box(item, ways) for item, ways in zip(problem.items, upright, strict=True))
     boxed, engine = replace(problem, items=items), RectangleEngine()

@@ -18,8 +18,11 @@ EASE = 0.4
 _STEP, _LEAST_STEP = 0.01, 0.002
 """By what share a try shortens the length, at first and after many that failed."""
 
-_BACK = 0.1
-"""How often a try that failed is followed by one from the best layout, not from where it ended."""
+_BACK = 0.3
+"""How often a try that failed is followed by one from the best layout, not from where a try ended."""
+
+_BEST_ENDS = 0.25
+"""Share of the ends of tries, those with the least overlap, from which most further ones begin."""
 
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
@@ -53,6 +56,7 @@ class Squeeze:
             min(way.bounds[3] - way.bounds[1] for way in self.shapes.ways(spot.shape)) for spot in self.spots
         )
         start, target, failed = self._lattice(), self.top * (1 - _STEP), 0
+        ends: list[tuple[float, list[Where]]] = []
         while not stop.reached and self.top > least + 1e-3:
             stop.spend(_PER_TRY)
             ways = [self.shapes.ways(at[0]) for at in start]
@@ -65,8 +69,11 @@ class Squeeze:
             step = max(_STEP * 0.9**failed, _LEAST_STEP)
             target = min(self.top, target if clear else self.top) * (1 - step)
             start = list(search.where)
-            if not clear and not shorter:
-                start = self._shaken(self._lattice() if self.rng.random() < _BACK else start, failed)
+            if shorter:
+                ends = []
+            elif not clear:
+                ends.append((search.overlap, start))
+                start = self._shaken(self._beginning(ends), failed)
 
     def _lattice(self) -> list[Where]:
         return self.rasters.where(self.spots, 0, self.room)
@@ -78,6 +85,13 @@ class Squeeze:
         self.spots, self.top = found, reached(found)
         better(found)
         return True
+
+    def _beginning(self, ends: list[tuple[float, list[Where]]]) -> list[Where]:
+        """Choose the best layout, or where a try since it ended, rather one with little overlap."""
+        if self.rng.random() < _BACK:
+            return self._lattice()
+        rank = int(abs(self.rng.normal()) * _BEST_ENDS * len(ends))
+        return list(sorted(ends, key=lambda end: end[0])[min(rank, len(ends) - 1)][1])
 
     def _shaken(self, where: list[Where], failed: int) -> list[Where]:
         """Let pairs of unlike, rather large pieces change places, the more the more tries have failed."""

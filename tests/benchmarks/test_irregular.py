@@ -1,15 +1,19 @@
 """The suites of irregular pieces and circles, on generated instances."""
 
 import sys
+from concurrent.futures import Executor
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import pytest
 
+import nesting
 from benchmarks import circles, irregular_bins, irregular_strip, mixed_orders
 from benchmarks.__main__ import main
 from benchmarks.blanks import blanks
 from benchmarks.first_layout import PIECES, first_layout, mixed_pieces
+from benchmarks.irregular import solve
 from benchmarks.suite import Settings
 
 
@@ -65,3 +69,31 @@ def test_the_first_layout_holds_all_of_two_hundred_pieces() -> None:
     layout = first_layout(items)
     assert len(items) == 12
     assert len(layout.placements) == PIECES
+
+
+def test_two_processes_search_for_one_instance(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two processes are this one and a worker, one process has no worker, and both layouts are sound."""
+    workers: list[Executor | None] = []
+    pack = nesting.pack
+
+    def noting(*problem: Any, executor: Executor | None, **limits: Any) -> nesting.Layout:
+        workers.append(executor)
+        return pack(*problem, executor=executor, **limits)
+
+    monkeypatch.setattr(nesting, "pack", noting)
+    instance = irregular_strip.instances(Settings(None, 1.0))[0]
+    assert all(solve(instance, Settings(None, 0.5, processes=count)).sound for count in (1, 2))
+    assert workers[0] is None
+    assert getattr(workers[1], "_max_workers", None) == 1
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", range(1, 1 + mixed_orders.ORDERS))
+def test_outlines_need_no_more_sheets_than_bounding_boxes(number: int) -> None:
+    """With little effort already, no order needs more sheets than its bounding boxes do with as much."""
+    order = mixed_orders.mixed_order(number)
+    boxes = mixed_orders.boxed(order)
+    ours, theirs = (nesting.pack(o.items, o.sheet, effort=3.0) for o in (order, boxes))
+    assert not ours.unplaced
+    assert nesting.check_layout(ours).ok
+    assert len(ours.sheets) <= len(theirs.sheets)
