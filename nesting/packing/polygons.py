@@ -18,7 +18,7 @@ from nesting.packing.shapes import Shapes
 from nesting.packing.squeeze import Squeeze, reached
 from nesting.packing.stop import Stop
 from nesting.packing.thinning import Thinning
-from nesting.units import snap
+from nesting.units import GRID_MM, snap
 
 CELLS, SHEETS_CELLS, FEWEST_CELLS = 12000, 16000, 3000
 """Cells of the lattice: most on a sheet, most on all sheets together, and fewest on a sheet all the same."""
@@ -28,6 +28,9 @@ MOST_PIECES = 1500
 
 _SEAMLESS = 0.15
 """Share of the time left for finding each sheet that is filled without waste."""
+
+_WHOLE = 0.02
+"""Share of the time for filling a roll without waste."""
 
 _BOXED = 0.05
 """Share of the time for packing bounding boxes, lest outlines ever need more sheets than these."""
@@ -117,6 +120,10 @@ class _Search:
         """Shorten the roll or do with less stock."""
         if self.problem.objective == "length":
             room = self.rooms[0]
+            whole = self._without_waste(self.layout(fillings).bound, rng, stop)
+            if whole is not None:
+                better([Filling(room, self.shapes, whole)])
+                return
             squeeze = Squeeze(self.shapes, room, fillings[0].spots, self.cell(fillings), rng)
             squeeze.run(stop, lambda spots: better([Filling(room, self.shapes, spots)]))
             return
@@ -126,6 +133,15 @@ class _Search:
             cells = self.cell(rest), self.cell(rest[:1])
             thinning = Thinning(self.problem, self.shapes, self.rooms, full, rest, *cells, rng)
             thinning.run(stop, lambda found: better(full + found))
+
+    def _without_waste(self, length: float, rng: np.random.Generator, stop: Stop) -> list[Spot] | None:
+        """Fill a roll of this length, of the least area that could hold everything."""
+        height = math.ceil(length / GRID_MM - 1e-6) * GRID_MM
+        room = Room(replace(self.problem.sheets[0], height=height), 0.0)
+        part = stop.part(_WHOLE)
+        spots = Seamless(self.shapes, room, rng).fill(self.wanted, part)
+        stop.spend(part.spent)
+        return spots if spots is not None and len(spots) == self.count else None
 
     def _seamless(
         self, fillings: list[Filling], rng: np.random.Generator, stop: Stop

@@ -99,3 +99,12 @@ def test_the_engine_keeps_sheets_filled_without_waste() -> None:
         assert not check_layout(layout).violations
         assert len(layout.sheets) == count
         assert layout.proven
+
+
+def test_a_roll_is_filled_without_waste() -> None:
+    """The pieces of a cut-up sheet come out as short as it was, on a roll of its width, and proven so."""
+    problem = Problem(tuple(jigsaw(1, 3)), (Sheet(100, None),))
+    layout = PolygonEngine().pack(problem, Stop(effort=30.0), 1, lambda _: None)
+    assert check_layout(layout).ok
+    assert layout.used_length == pytest.approx(80, abs=1e-6)
+    assert layout.proven
