@@ -8,7 +8,7 @@ import os
 import sqlite3
 import struct
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
@@ -77,17 +77,16 @@ class SqliteRack:
         if path.exists():
             with _changing(path) as rack:
                 return _add(rack, path, new, loaded, source, today, again)
-        beside = path.with_name(f".{path.name}.{uuid4().hex[:12]}")
+        with closing(sqlite3.connect(":memory:", isolation_level=None)) as rack:
+            rack.executescript(_TABLES)
+            names = _add(rack, path, new, loaded, source, today, again)
+            content = rack.serialize()
         try:
-            with _made(beside) as rack:
-                names = _add(rack, path, new, loaded, source, today, again)
-            placed = _moved(beside, path)
+            _clear_beside(path)
+            placed = _placed(content, path)
         except OSError as error:
             message = f"a rack cannot be made here: {error.strerror or error}"
             raise InputError.single(message, file=str(path)) from None
-        finally:
-            for left in (beside, beside.with_name(beside.name + "-journal")):
-                left.unlink(missing_ok=True)
         return names if placed else self.add(path, new, loaded, source=source, today=today, again=again)
 
     def retire(self, path: Path, names: Sequence[str], *, today: date) -> None:
@@ -257,35 +256,58 @@ def _changing(path: Path) -> Iterator[sqlite3.Connection]:
         rack.execute("COMMIT")
 
 
-@contextmanager
-def _made(path: Path) -> Iterator[sqlite3.Connection]:
-    """Make a new rack, whole when this ends."""
-    path.touch(exist_ok=False)
-    rack = sqlite3.connect(path, isolation_level=None)
+def _placed(content: bytes, path: Path) -> bool:
+    """Write a new rack beside its place and give it its name; tells whether no other had that by then."""
+    beside = path.with_name(f".{path.name}.{uuid4().hex[:12]}")
     try:
-        rack.executescript(f"BEGIN;{_TABLES}")
-        yield rack
-        rack.execute("COMMIT")
+        with beside.open("xb") as file:
+            _held(file.fileno(), wait=True)
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+            placed = _named(beside, path)
     finally:
-        rack.close()
-
-
-def _moved(new: Path, path: Path) -> bool:
-    """Give a new rack its name; tells whether no other rack had it by then."""
-    try:
-        os.link(new, path)
-    except FileExistsError:
-        return False
-    except OSError:  # a file system without links
-        if path.exists():
-            return False
-        new.rename(path)
-    with suppress(OSError):
+        beside.unlink(missing_ok=True)
+    with suppress(OSError):  # not every system lets a folder be opened
         handle = os.open(path.parent, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:
             os.close(handle)
+    return placed
+
+
+def _named(beside: Path, path: Path) -> bool:
+    try:
+        os.link(beside, path)
+    except (FileExistsError, FileNotFoundError):  # another command was first, or cleared it away
+        return False
+    except OSError:  # a file system without links
+        if path.exists():
+            return False
+        beside.rename(path)
+    return True
+
+
+def _clear_beside(path: Path) -> None:
+    """Clear away what commands that were killed while they made this rack left beside it."""
+    name = "".join(f"[{letter}]" if letter in "[*?" else letter for letter in path.name)
+    for left in path.parent.glob(f".{name}.{'[0-9a-f]' * 12}"):
+        with suppress(OSError), left.open("rb") as file:
+            if _held(file.fileno(), wait=False):
+                left.unlink()
+
+
+def _held(handle: int, *, wait: bool) -> bool:
+    """Hold a file as long as it is open; tells whether nobody else does, no where that is not known."""
+    if os.name != "posix":
+        return False
+    import fcntl
+
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
+    except OSError:
+        return False
     return True
 
 

@@ -248,6 +248,16 @@ def test_two_commands_at_once_lose_nothing(rack: Path, tmp_path: Path) -> None:
     assert sorted(path.name for path in tmp_path.iterdir()) == ["both.rack", "shop.rack"]
 
 
+def test_what_a_killed_command_left_is_cleared_away(rack: Path, tmp_path: Path) -> None:
+    """A new rack that was never given its name is gone after the next command that makes it."""
+    left = tmp_path / ".new.rack.0123456789ab"
+    left.write_bytes(rack.read_bytes()[:100])
+    (tmp_path / ".other.rack.0123456789ab").touch()
+    add_to_rack(tmp_path / "new.rack", a_plan())
+    names = {path.name for path in tmp_path.iterdir()}
+    assert names == {"shop.rack", "new.rack", ".other.rack.0123456789ab"}
+
+
 def test_two_threads_lose_nothing(rack: Path) -> None:
     """Within one process changes wait for each other too."""
     (sheet,) = read_rack(rack)

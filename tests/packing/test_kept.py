@@ -7,6 +7,7 @@ from random import Random
 
 import pytest
 from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 import nesting
 from nesting.geometry.region import Region
@@ -223,13 +224,16 @@ def test_faults_on_kept_sheets_are_named(six_discs: KeptSheet) -> None:
 
 
 @settings(max_examples=5, deadline=None, suppress_health_check=list(HealthCheck))
-@given(jobs())
-def test_a_job_is_planned_again_on_its_own_sheets(what: Job) -> None:
-    """What was cut for a job takes it again: nothing is cut, no unit less is placed, all is sound."""
+@given(jobs(), st.sampled_from((0.0, 0.05, -0.05)), st.sampled_from((None, 0.1, 0.3)))
+def test_a_job_is_planned_again_on_its_own_sheets(what: Job, more: float, kerf: float | None) -> None:
+    """What was cut for a job takes it again, nothing being cut; with other play and kerf all is sound too."""
     first = random_plan(what)
-    kept = tuple(replace(sheet, name=f"R{sheet.name}") for sheet in kept_sheets(first))
-    again = random_plan(replace(what, kept=kept))
+    kept = tuple(replace(sheet, name=f"R{sheet.name}") for sheet in kept_sheets(first, kerf=kerf))
+    blanks = tuple(replace(blank, clearance=max(0.0, blank.clearance + more)) for blank in what.blanks)
+    again = random_plan(replace(what, kept=kept, blanks=blanks))
     assert nesting.check_plan(again).ok, str(nesting.check_plan(again))
+    if more or kerf is not None:
+        return
     if not first.unplaced:
         assert (again.sheets, again.unplaced) == ((), ())
     assert sum(n for _, n in again.unplaced) <= sum(n for _, n in first.unplaced)
