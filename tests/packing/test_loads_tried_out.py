@@ -21,6 +21,8 @@ from nesting.packing.loads import plan_sheets
 CELL_MM, WEB_MM = 20.0, 2.0
 LOW_MM, HIGH_MM = 4.0, 30.0
 JOBS = 30
+SHEET_COST = 6
+"""In loads."""
 
 Sides = tuple[int, int]
 Counts = tuple[int, ...]
@@ -178,10 +180,10 @@ def test_no_other_choice_is_better(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", [100, 101, 102, 104, 106, 107, 108])
-def test_no_other_choice_is_cheaper(seed: int, sheet: int = 6) -> None:
+def test_no_other_choice_is_cheaper(seed: int) -> None:
     """With costs the least is found, and the limit does not pass it; these jobs have few layouts to try."""
     what = small(seed)
-    least = least_cost(what, sheet, 1)
-    plan = plan_sheets(replace(what.job(), costs=Costs(sheet=sheet, load=1)), pack=pack, effort=1)
-    assert sheet * len(plan.sheets) + len(plan.loads) == least
+    least = least_cost(what, SHEET_COST, 1)
+    plan = plan_sheets(replace(what.job(), costs=Costs(sheet=SHEET_COST, load=1)), pack=pack, effort=1)
+    assert SHEET_COST * len(plan.sheets) + len(plan.loads) == least
     assert plan.cost_bound <= least + 1e-9
