@@ -41,13 +41,6 @@ class DepthMap:
     row: int
     column: int
     depth: Grid
-    end: int = 0
-    edge: int = 0
-
-    def __post_init__(self) -> None:
-        rows, columns = self.depth.shape
-        object.__setattr__(self, "end", self.row + rows)
-        object.__setattr__(self, "edge", self.column + columns)
 
 
 class Rasters:
@@ -170,29 +163,11 @@ class Rasters:
 
 
 def put(onto: Grid, terms: Iterable[tuple[DepthMap, int, int, float]]) -> None:
-    """Add maps to a grid of positions, each with the row and column of its standing shape and a weight.
+    """Add maps to a grid of positions, each with the row and column of its standing shape and a weight."""
+    from nesting.packing.compiled_maps import add_map
 
-    Searches spend their time here, so that nothing is called in the loop.
-    """
-    rows, columns = onto.shape
     for found, row, column, weight in terms:
-        top, left, bottom, right = (
-            row + found.row,
-            column + found.column,
-            row + found.end,
-            column + found.edge,
-        )
-        a, c = (top if top > 0 else 0), (left if left > 0 else 0)
-        b, d = (bottom if bottom < rows else rows), (right if right < columns else columns)
-        if a >= b or c >= d:
-            continue
-        part, into = found.depth[a - top : b - top, c - left : d - left], onto[a:b, c:d]
-        if weight == 1.0:
-            into += part
-        elif weight == -1.0:
-            into -= part
-        else:
-            into += part * weight
+        add_map(onto, found.depth, row + found.row, column + found.column, weight)
 
 
 def _between(low: float, high: float, cell: float) -> tuple[int, int]:
