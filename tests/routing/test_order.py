@@ -150,3 +150,18 @@ def test_grid_proven_by_circuit() -> None:
     assert path.proven
     strokes = make_strokes([Line(contour, 10) for contour in grid], None, 2)
     assert path_bound(strokes, (0.0, 0.0), path.travel) < 0.9 * path.travel
+
+
+def test_a_slow_axis_changes_the_order() -> None:
+    """Where y is slow the beam goes along x first, though that is the longer way, in the time worked out here."""
+    along = Contour.polyline([(100, 0), (100, 0.1)], closed=False)
+    up = Contour.polyline([(0, 80), (0, 80.1)], closed=False)
+    machine = Machine(600, 400, cut_speed=20.0, axis_speeds=(400.0, 40.0), axis_accelerations=(3000.0, 500.0))
+    assert [step.contour for step in order_path([along, up]).steps] == [1, 0]
+    path = order_path([along, up], machine=machine)
+    assert [step.contour for step in path.steps] == [0, 1]
+    # from (100, 0.1) to (0, 80): y needs longer for its 79.9 mm
+    length = math.dist((100, 0.1), (0, 80))
+    slanting = move_time(length, 40 * length / 79.9, 500 * length / 79.9)
+    lines = 2 * move_time(0.1, 20, 500)
+    assert path.seconds == pytest.approx(move_time(100, 400, 3000) + slanting + lines)
