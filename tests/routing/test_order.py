@@ -153,7 +153,7 @@ def test_grid_proven_by_circuit() -> None:
 
 
 def test_a_slow_axis_changes_the_order() -> None:
-    """Where y is slow the beam goes along x first, though that is the longer way, in the time worked out here."""
+    """Where y is slow the beam goes along x first, the longer way, in the time worked out here."""
     along = Contour.polyline([(100, 0), (100, 0.1)], closed=False)
     up = Contour.polyline([(0, 80), (0, 80.1)], closed=False)
     machine = Machine(600, 400, cut_speed=20.0, axis_speeds=(400.0, 40.0), axis_accelerations=(3000.0, 500.0))
