@@ -30,7 +30,7 @@ _SEAMLESS = 0.15
 """Share of the time left for finding each sheet that is filled without waste."""
 
 _STEPS = 2
-"""Where all corners keep to a coarse grid so do good places, and the lattice has no more steps to one of it."""
+"""Where all corners keep to a coarse grid so do good places: the lattice has no more steps to one of it."""
 
 _WHOLE = 0.02
 """Share of the time for filling a roll without waste."""
