@@ -10,7 +10,7 @@ from nesting.geometry.region import Region
 from nesting.job.job import Job, OrderLine
 from nesting.picture import Drawn, joint_bounds, sheets_svg, table_html
 
-PLAN_VERSION = 4
+PLAN_VERSION = 5
 """Raised when ``plan.json`` changes its shape; `nesting.plan_versions` then learns the step from the last."""
 
 

@@ -3,6 +3,7 @@
 Version 1: 0.1.0 before its release. Version 2: options of formats in the job.
 Version 3: several artworks on a unit, each with its place and parts.
 Version 4: limits on loads and cost, kept sheets, several focus heights in a load; older files have none.
+Version 5: an artwork's rule "fill" covers the mark area; as large as fits, its meaning before, is "inside".
 """
 
 from collections.abc import Callable, Mapping
@@ -26,7 +27,7 @@ def upgraded(found: Raw) -> Raw:
 
     Examples
     --------
-    >>> upgraded({"version": 1, "seed": 3, "markings": []}) == {"version": 4, "seed": 3, "markings": []}
+    >>> upgraded({"version": 1, "seed": 3, "markings": []}) == {"version": 5, "seed": 3, "markings": []}
     True
     """
     version = found.get("version", 1)
@@ -53,6 +54,18 @@ def _several_artworks(found: Raw) -> Raw:
     return changed
 
 
+def _as_large_as_fits(found: Raw) -> Raw:
+    """Name the rule of artworks that are as large as fits by its present word."""
+    job = found.get("job")
+    if not isinstance(job, dict):
+        return found
+    return {**found, "job": {**job, "artworks": _each(job.get("artworks"), _inside)}}
+
+
+def _inside(artwork: Raw) -> Raw:
+    return {**artwork, "fit": "inside"} if artwork.get("fit") == "fill" else artwork
+
+
 def _placed(marking: Raw) -> Raw:
     kept = {key: value for key, value in marking.items() if key in ("name", "blank")}
     return {**kept, "placed": [{key: value for key, value in marking.items() if key not in kept}]}
@@ -75,5 +88,5 @@ def _each(tables: Any, change: Callable[[Raw], Raw]) -> Any:
     return [change(table) if isinstance(table, dict) else table for table in tables]
 
 
-_STEPS: Mapping[int, Callable[[Raw], Raw]] = {2: _several_artworks}
+_STEPS: Mapping[int, Callable[[Raw], Raw]] = {2: _several_artworks, 4: _as_large_as_fits}
 """By version, the step to the next one; none where everything kept its place."""

@@ -98,7 +98,7 @@ def drawings(draw: st.DrawFn) -> Drawing:
 @st.composite
 def artworks(draw: st.DrawFn, name: str) -> Artwork:
     """Artworks of every alignment, that fit anywhere."""
-    fit: Literal["fill", "size"] = draw(st.sampled_from(("fill", "size")))
+    fit: Literal["inside", "size"] = draw(st.sampled_from(("inside", "size")))
     return Artwork(
         name,
         draw(drawings()),

@@ -142,6 +142,13 @@ def test_a_file_of_the_first_version_is_read() -> None:
     assert check_plan(plan).ok
 
 
+def test_a_file_of_the_fourth_version_is_read() -> None:
+    """Its rule "fill" meant as large as fits; the plan is sound, and nothing is cut off of its artwork."""
+    plan = load_plan(DATA / "plan-version-4.json")
+    assert (plan.version, [artwork.fit for artwork in plan.job.artworks]) == (PLAN_VERSION, ["inside"])
+    assert check_plan(plan).ok
+
+
 def test_a_file_of_the_third_version_is_read() -> None:
     """A plan.json of before loads and costs had limits is sound, and claims none."""
     plan = load_plan(DATA / "plan-version-3.json")

@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.artwork.room import Drawn, Point, Room, last, room_in
+from nesting.artwork.room import Drawn, Point, Room, cover_of, last, room_in
 from nesting.geometry.contour import Contour, cos_sin
 from nesting.geometry.drawing import Drawing, Shape
 from nesting.geometry.region import Region
@@ -16,6 +16,9 @@ Floats = NDArray[np.float64]
 
 SLACK = 1e-9
 """Rounding allowed when a stated size just meets the edge of the area, as a share of the size."""
+
+LEAST = 0.01
+"""A drawing is not made more than 1/LEAST times larger to cover the area in spite of its offset."""
 
 _SHARES = {"left": 0.0, "bottom": 0.0, "centre": 0.5, "middle": 0.5, "right": 1.0, "top": 1.0}
 
@@ -64,12 +67,14 @@ def place(artwork: Artwork, drawing: Drawing, area: Region) -> Placing:
 
     Sizes are those of what is drawn, line widths included, as it lies on the blank (after
     `artwork.turn`). In an area that is no rectangle the convex hull of the drawing stays inside: it
-    is placed round the middle of the area, then moved as far towards its alignment as fits.
+    is placed round the middle of the area, then moved as far towards its alignment as fits. With the
+    rule ``"fill"`` the convex hull, line widths left out, covers the area (less inset and margins)
+    instead, and is moved as far towards its alignment as it still does.
 
     Raises
     ------
     ValueError
-        If nothing is drawn, or it does not fit the area; the message says what would.
+        If nothing is drawn, or it does not fit or cover the area; the message says what would.
 
     Examples
     --------
@@ -84,9 +89,11 @@ def place(artwork: Artwork, drawing: Drawing, area: Region) -> Placing:
     room = room_in(area, artwork.inset, artwork.margins)
     if room is None:
         raise ValueError("its inset and margins leave nothing of the mark area; allowed: less of them")
-    spot = _Spot(artwork, drawn, room)
+    if artwork.fit == "fill":
+        return _covering(artwork, drawing, room)
+    spot = _Spot(artwork, drawn, room, artwork.offset)
     most = spot.most
-    stated = most if artwork.fit == "fill" else _stated_scale(artwork, drawn)
+    stated = most if artwork.fit == "inside" else _stated_scale(artwork, drawn)
     scale = min(stated, most) if artwork.fit == "shrink" else stated
     if scale > most * (1 + SLACK) or most <= 0:
         raise ValueError(
@@ -98,23 +105,47 @@ def place(artwork: Artwork, drawing: Drawing, area: Region) -> Placing:
     return Placing(scale, artwork.turn, x - dx, y - dy, artwork.mirrored)
 
 
+def _covering(artwork: Artwork, drawing: Drawing, room: Room) -> Placing:
+    """Make a drawing as small as covers a room: seen from the drawing, the room gets as large as fits it."""
+    cover = cover_of(drawing, artwork.turn, artwork.mirrored)
+    if cover is None:
+        raise ValueError('what is drawn has no area; allowed for fit = "fill": what covers a mark area')
+    area = Drawn.around(room.area)
+    spot = _Spot(artwork, area, cover, (-artwork.offset[0], -artwork.offset[1]), covering=True)
+    if spot.most <= 0 or spot.most < LEAST * spot.unmoved:
+        raise ValueError("with its offset it does not cover the mark area; allowed: less of it, or none")
+    scale, (x, y) = 1 / spot.most, spot.middle(spot.most)
+    dx, dy = scale * x, scale * y
+    return Placing(scale, artwork.turn, area.middle[0] - dx, area.middle[1] - dy, artwork.mirrored)
+
+
 @dataclass(frozen=True)
 class _Spot:
-    """Where an artwork's alignment and offset put its drawing, by its scale."""
+    """Where an artwork's alignment and offset put its drawing, by its scale.
+
+    If it is `covering`, the mark area is put into the drawing instead, and its offset grows with it.
+    """
 
     artwork: Artwork
     drawn: Drawn
     room: Room
+    offset: Point
+    covering: bool = False
 
     @cached_property
     def _largest(self) -> tuple[Point, float]:
         return self.room.largest(self.drawn)
 
+    @property
+    def unmoved(self) -> float:
+        """The largest scale that fits without the offset."""
+        return self._largest[1]
+
     @cached_property
     def most(self) -> float:
         """The largest scale that fits."""
-        most = self._largest[1]
-        if self.artwork.offset == (0.0, 0.0):
+        most = self.unmoved
+        if self.offset == (0.0, 0.0):
             return most
         return most * last(lambda k: self.room.fits(self.drawn, k * most, self.middle(k * most)))
 
@@ -122,7 +153,8 @@ class _Spot:
         """Find the middle of the drawing."""
         shares = _SHARES[self.artwork.align_x], _SHARES[self.artwork.align_y]
         x, y = self.room.aligned(self.drawn, scale, self._largest[0], shares)
-        return x + self.artwork.offset[0], y + self.artwork.offset[1]
+        moved = scale if self.covering else 1.0
+        return x + moved * self.offset[0], y + moved * self.offset[1]
 
 
 def _stated_scale(artwork: Artwork, drawn: Drawn) -> float:

@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 
 from nesting.artwork.around import repeated
+from nesting.artwork.cut import Cutting
 from nesting.artwork.dots import dot_sweeps, frame, refuse_many
 from nesting.artwork.fill import hatch_apart
 from nesting.artwork.lettering import settings_of
 from nesting.artwork.place import Placing, place
 from nesting.artwork.rings import rings_apart
+from nesting.artwork.room import room_in
 from nesting.artwork.wrap import Wrapping, wrapping_of
 from nesting.errors import InputError, Problem
 from nesting.geometry.contour import Contour
@@ -93,6 +95,8 @@ class _Press:
         return self._made[key]
 
     def _make(self, blank: Blank, artwork: Artwork, text: str | None) -> Placed:
+        if artwork.fit == "fill" and (artwork.wrap or text is not None):
+            raise ValueError('fit = "fill" cuts off what stands out; allowed: flat drawings and pictures')
         wrapping = wrapping_of(blank, self._thickness) if artwork.wrap else None
         room = wrapping.room if wrapping else blank.mark_area
         try:
@@ -103,12 +107,15 @@ class _Press:
         shapes = [placing.shape(shape) for shape in drawing.shapes[: len(drawing.shapes) - len(dots)]]
         if wrapping:
             shapes = [wrapping.shape(shape) for shape in shapes]
+        cutting = _cutting(artwork, room)
+        if cutting:
+            shapes = [piece for shape in shapes for piece in cutting.shapes(shape)]
         hatch = artwork.hatch
         interval = hatch.interval or self._intervals[blank.setting]
         angle = self._angle if hatch.angle is None else hatch.angle
         refuse_many(dots, placing.scale, interval)
         parts = (
-            *(part for each in dots for part in _dotted(each, placing, wrapping, interval)),
+            *(part for each in dots for part in _dotted(each, placing, wrapping or cutting, interval)),
             *_parts(shapes, hatch.pattern, angle, interval),
         )
         if not parts:
@@ -185,16 +192,25 @@ def _dots(artwork: Artwork) -> tuple[Dots, ...]:
     return (artwork.content,) if isinstance(artwork.content, Dots) else artwork.pictures
 
 
-def _dotted(dots: Dots, placing: Placing, wrapping: Wrapping | None, interval: float) -> Iterator[Part]:
-    edge = placing.shape(frame(dots))
-    if wrapping:
-        edge, found = wrapping.shape(edge), wrapping.dots(dots, placing, interval)
+def _cutting(artwork: Artwork, area: Region) -> Cutting | None:
+    room = room_in(area, artwork.inset, artwork.margins) if artwork.fit == "fill" else None
+    return None if room is None else Cutting(room.area)
+
+
+def _dotted(
+    dots: Dots, placing: Placing, changed: Wrapping | Cutting | None, interval: float
+) -> Iterator[Part]:
+    (edge,) = placing.shape(frame(dots)).contours
+    if isinstance(changed, Wrapping):
+        pieces = iter([(changed.contour(edge), changed.dots(dots, placing, interval))])
     else:
         shift = np.array([dots.x, dots.y] * 2) * placing.scale
         found = placing.lines(dot_sweeps(dots, placing.scale, interval) + shift)
-    if len(found):
-        sweeps = tuple((x0, y0, x1, y1) for x0, y0, x1, y1 in found.tolist())
-        yield Part("dots", edge.contours, sweeps=sweeps)
+        pieces = changed.pieces(edge, found) if changed else iter([(edge, found)])
+    for contour, found in pieces:
+        if len(found):
+            sweeps = tuple((x0, y0, x1, y1) for x0, y0, x1, y1 in found.tolist())
+            yield Part("dots", (contour,), sweeps=sweeps)
 
 
 def _parts(shapes: Sequence[Shape], pattern: HatchPattern, angle: float, interval: float) -> Iterator[Part]:

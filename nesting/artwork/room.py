@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Protocol
 
@@ -33,6 +33,8 @@ _OUTSIDE = 1 / math.cos(math.pi / (4 * _QUARTER))
 
 _HALVINGS = 48
 
+_ROUNDING = 1e-9
+
 Point = tuple[float, float]
 
 
@@ -51,20 +53,27 @@ class Drawn:
     @classmethod
     def of(cls, drawing: Drawing, turn: float, mirrored: bool = False) -> "Drawn":
         """Measure a drawing that is mirrored in the y axis if asked, then turned by `turn` degrees."""
-
-        def turned(contour: Contour) -> Contour:
-            return (contour.mirrored() if mirrored else contour).moved(turn=turn)
-
-        shapes = tuple(
-            Shape(tuple(map(turned, s.contours)), s.filled, s.stroked, s.rule, s.width)
-            for s in drawing.shapes
-        )
+        shapes = _turned(drawing, turn, mirrored)
         x0, y0, x1, y1 = Drawing(drawing.width, drawing.height, shapes).bounds
         middle = (x0 + x1) / 2, (y0 + y1) / 2
         fine = FINE_SHARE * max(x1 - x0, y1 - y0)
         corners = [_corners(shape, fine) for shape in shapes if shape.contours and fine > 0]
         hull = shapely.MultiPoint(np.vstack(corners)).convex_hull if corners else shapely.Point(middle)
         return cls(middle, x1 - x0, y1 - y0, shapely.get_coordinates(hull) - middle)
+
+    @classmethod
+    def around(cls, area: BaseGeometry) -> "Drawn":
+        """Measure an area."""
+        x0, y0, x1, y1 = area.bounds
+        middle = (x0 + x1) / 2, (y0 + y1) / 2
+        return cls(middle, x1 - x0, y1 - y0, shapely.get_coordinates(area.convex_hull) - middle)
+
+
+def _turned(drawing: Drawing, turn: float, mirrored: bool) -> tuple[Shape, ...]:
+    def turned(contour: Contour) -> Contour:
+        return (contour.mirrored() if mirrored else contour).moved(turn=turn)
+
+    return tuple(replace(shape, contours=tuple(map(turned, shape.contours))) for shape in drawing.shapes)
 
 
 def _corners(shape: Shape, fine: float) -> Points:
@@ -76,6 +85,10 @@ def _corners(shape: Shape, fine: float) -> Points:
 
 class Room(Protocol):
     """Where drawings may go: `largest` gives a middle and the largest scale there."""
+
+    @property
+    def area(self) -> Polygon | MultiPolygon:
+        """All of it."""
 
     def largest(self, drawn: Drawn) -> tuple[Point, float]:
         """Find the middle round which the drawing gets largest, and how large."""
@@ -98,6 +111,11 @@ class Box:
     y0: float
     x1: float
     y1: float
+
+    @property
+    def area(self) -> Polygon:
+        """The rectangle."""
+        return shapely.box(self.x0, self.y0, self.x1, self.y1)
 
     def largest(self, drawn: Drawn) -> tuple[Point, float]:
         """Fill the tighter of the two directions."""
@@ -177,6 +195,24 @@ def room_in(area: Region, inset: float, margins: Sequence[float] = (0, 0, 0, 0))
         return None
     shapely.prepare(shape)
     return Field(shape)
+
+
+def cover_of(drawing: Drawing, turn: float, mirrored: bool) -> Room | None:
+    """Give the convex hull of a turned drawing, line widths left out, as a room; None if it has no area."""
+    shapes = [shape for shape in _turned(drawing, turn, mirrored) if shape.contours]
+    if not shapes:
+        return None
+    x0, y0, x1, y1 = drawing.bounds
+    fine = FINE_SHARE * max(x1 - x0, y1 - y0, TINY_MM)
+    points = np.vstack([contour.flattened(fine) for shape in shapes for contour in shape.contours])
+    hull = shapely.MultiPoint(points).convex_hull
+    if not isinstance(hull, Polygon) or hull.area <= fine**2:
+        return None
+    box = Box(*hull.bounds)
+    if box.area.area <= hull.area * (1 + _ROUNDING):
+        return box
+    shapely.prepare(hull)
+    return Field(hull)
 
 
 def _between(start: Point, goal: Point, share: float) -> Point:

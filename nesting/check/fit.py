@@ -5,6 +5,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from nesting.check.cut import as_drawing, cover_faults
 from nesting.check.distances import Places
 from nesting.check.rules import turn_allowed
 from nesting.check.solids import Floats, chain
@@ -23,6 +24,7 @@ def rule_faults(placed: Placed, artwork: Artwork, area: Region | None) -> Iterat
     How large an artwork becomes and where it lies in an area that is no rectangle depends on its
     whole shape; there only the upper limits are checked, and by the mark area itself that it fits. A
     wrapped artwork, laid flat, comes without its area: only its size is compared with what is stated.
+    What covers its area and is cut off is judged by what is drawn, for parts show less.
     """
     if not turn_allowed(placed.turn, (artwork.turn,)):
         yield f"turned by {placed.turn:g}°; the artwork's turn is {artwork.turn:g}°"
@@ -30,6 +32,12 @@ def rule_faults(placed: Placed, artwork: Artwork, area: Region | None) -> Iterat
         yield "mirrored, and its artwork is not" if placed.mirrored else "not mirrored, and its artwork is"
     if not placed.parts:
         yield "nothing is marked; mark it"
+        return
+    if artwork.fit == "fill":
+        if area is None or isinstance(artwork.content, Lettering):
+            yield "a text or what is wrapped is not cut off; give it another rule"
+        else:
+            yield from cover_faults(_places(placed, artwork), artwork, area)
         return
     low, high = _extent(artwork, placed)
     if area is None:
@@ -83,14 +91,27 @@ def _extent(artwork: Artwork, placed: Placed) -> tuple[Floats, Floats]:
         return points.min(axis=0), points.max(axis=0)
     lows, highs = [], []
     for contours, half in _drawn(artwork, artwork.content):
-        spin = placed.scale * np.exp(1j * math.radians(placed.turn))
         for along in contours:
-            seen = -along.conj() if placed.mirrored else along
-            places = seen * spin + complex(placed.x, placed.y)
+            places = _there(along, placed)
             grown = half * placed.scale
             lows.append([places.real.min() - grown, places.imag.min() - grown])
             highs.append([places.real.max() + grown, places.imag.max() + grown])
     return np.min(lows, axis=0), np.max(highs, axis=0)
+
+
+def _places(placed: Placed, artwork: Artwork) -> Places:
+    """Points along what is drawn, on the blank, line widths left out."""
+    shown = as_drawing(artwork)
+    assert isinstance(shown.content, Drawing), "a text is not cut off"
+    return np.concatenate(
+        [_there(along, placed) for each, _ in _drawn(shown, shown.content) for along in each]
+    )
+
+
+def _there(along: Places, placed: Placed) -> Places:
+    """Bring points of a drawing onto the blank."""
+    spin = placed.scale * np.exp(1j * math.radians(placed.turn))
+    return np.asarray((-along.conj() if placed.mirrored else along) * spin + complex(placed.x, placed.y))
 
 
 def _drawn(artwork: Artwork, drawing: Drawing) -> Iterator[tuple[list[Places], float]]:

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from nesting.body.body import Sphere
+from nesting.check.cut import Room, as_drawing, cut_dots, cut_faults, outside_fault, pieces_of
 from nesting.check.distances import SAME_MM, same_course
 from nesting.check.dots import dots_fault, unswept_fault
 from nesting.check.fit import rule_faults
@@ -91,7 +92,10 @@ def _faults(
         yield f"it must {'' if bent else 'not '}be measured along the surface; make it again"
     elif solid is None:
         yield from rule_faults(placed, artwork, blank.mark_area)
-        yield from _content_faults(placed, artwork, interval)
+        if artwork.fit == "fill" and interval is not None and placed.parts:
+            yield from _cut_faults(placed, artwork, Room.of(artwork, blank.mark_area), interval)
+        elif artwork.fit != "fill":
+            yield from _content_faults(placed, artwork, interval)
     elif isinstance(solid.body, Sphere):
         yield "it is wrapped round a sphere, which cannot be laid flat"
     elif placed.parts and not lies_on_body(placed, blank, thickness):
@@ -130,6 +134,32 @@ def _content_faults(
             if fault := _dots_fault(placed, [part] if part else [], dots, interval, side):
                 yield fault
         yield from _drawing_faults(replace(placed, parts=tuple(left)), artwork, content, interval, side)
+
+
+def _cut_faults(placed: Placed, artwork: Artwork, room: Room, interval: float) -> Iterator[str]:
+    """Say where the parts are not what the artwork shows, cut off at the outline of a room."""
+    shown = as_drawing(artwork)
+    if not isinstance(shown.content, Drawing):
+        return
+    if placed.text is not None:
+        yield f"it has the text {placed.text!r}, but its artwork is no text"
+    left = list(placed.parts)
+    for dots in shown.pictures:
+        pieces = pieces_of(left, on_blank(_frame(dots), placed), room)
+        left = [part for part in left if not any(part is piece for piece in pieces)]
+        sweeps = tuple(sweep for piece in pieces for sweep in piece.sweeps)
+        joint = [replace(piece, sweeps=sweeps) for piece in pieces[:1]]
+        if fault := outside_fault(sweeps, room):
+            yield fault
+        if fault := _dots_fault(placed, joint, cut_dots(dots, placed, room, interval), interval, None):
+            yield fault
+    if any(part.kind == "dots" for part in left):
+        yield "a dots is no part of the drawing; drop it"
+    drawn = [
+        replace(part, contours=tuple(on_blank(contour, placed) for contour in part.contours))
+        for part in _wanted(artwork, shown.content)
+    ]
+    yield from cut_faults(left, drawn, room, interval, rings=artwork.hatch.pattern == "rings")
 
 
 def _dots_fault(
@@ -175,10 +205,13 @@ def _drawing_faults(
 
 def _is_frame(part: Part, dots: Dots, placed: Placed, within: float) -> bool:
     """Tell whether a part is of a picture, by its frame."""
+    return part.kind == "dots" and same_course(part.contours[0], on_blank(_frame(dots), placed), within)
+
+
+def _frame(dots: Dots) -> Contour:
     width, height = dots.picture.width, dots.picture.height
     corners = ((0, 0), (width, 0), (width, height), (0, height))
-    frame = Contour(tuple((dots.x + x, dots.y + y, 0.0) for x, y in corners))
-    return part.kind == "dots" and same_course(part.contours[0], on_blank(frame, placed), within)
+    return Contour(tuple((dots.x + x, dots.y + y, 0.0) for x, y in corners))
 
 
 def _wanted(artwork: Artwork, drawing: Drawing) -> Iterator[Part]:

@@ -23,7 +23,7 @@ def rings_fault(
     the interval can reach must be marked, and no more than 10 % of it twice. Rings round a body may lie
     `spread` times as far apart along its surface.
     """
-    area = shapely.union_all([_area(part) for part in areas])
+    area = shapely.union_all([area_of(part) for part in areas])
     reached = area.buffer(-interval / 2, join_style="mitre").buffer(interval / 2)
     lines = [_ring(part) for part in rings]
     if not lines:
@@ -45,7 +45,7 @@ def _ring(part: Part) -> shapely.LineString:
     return shapely.LineString(np.vstack([points, points[:1]]) if part.contours[0].closed else points)
 
 
-def _area(part: Part) -> BaseGeometry:
+def area_of(part: Part) -> BaseGeometry:
     """Make the area by adding faces up: a face is inside by how often the contours run round it."""
     rings = [np.vstack([p, p[:1]]) for p in (chain(contour, 1e-3) for contour in part.contours)]
     faces = shapely.get_parts(

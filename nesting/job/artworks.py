@@ -76,6 +76,10 @@ class Artworks:
                 'width and height go with fit = "size" or "shrink", and one of them is needed for "size"'
             )
             self._findings.add(f"{where}.fit", f"found {written.fit!r}; {message}")
+        if written.fit == "fill" and (written.text or written.wrap):
+            found = "a text" if written.text else "wrap"
+            message = f"found 'fill' with {found}; allowed: with flat drawings and pictures, to be cut off"
+            self._findings.add(f"{where}.fit", message)
         if written.text and "strokes" in written.model_fields_set:
             self._findings.add(f"{where}.strokes", "found with a text; allowed: with a drawing")
         if written.text and written.fonts:

@@ -397,7 +397,7 @@ class ArtworkDocument(Written):
     )
     text: TextDocument | None = Field(None, description="a text, in place of a file")
     raster: RasterDocument = Field(RasterDocument(), description="how a picture of pixels is marked")
-    fit: Fit = Field("fill", description="rule that gives it its size")
+    fit: Fit = Field("inside", description="rule that gives it its size; fill covers the area and cuts off")
     width: Length | None = Field(None, description='width it gets, for fit = "size" or "shrink"')
     height: Length | None = Field(None, description='height it gets, for fit = "size" or "shrink"')
     inset: Distance = Field(0.0, description="clear distance to the mark area's edge")

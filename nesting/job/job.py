@@ -17,7 +17,7 @@ from nesting.job.kinematics import JUNCTION_DEVIATION_MM, Kinematics, PerAxis
 Corner = Literal["front left", "front right", "back left", "back right"]
 Align = Literal["left", "centre", "right"]
 AlignUp = Literal["bottom", "middle", "top"]
-Fit = Literal["fill", "shrink", "size", "true"]
+Fit = Literal["inside", "fill", "shrink", "size", "true"]
 Dither = Literal["threshold", "diffusion", "ordered"]
 HatchPattern = Literal["lines", "rings"]
 OptionValue = bool | int | float | str | tuple[str | int | float, ...]
@@ -314,7 +314,7 @@ class Lettering:
     column
         Otherwise the key among an order line's `texts` that holds it.
     size
-        Height of the capitals in mm; for the rule ``"fill"`` any.
+        Height of the capitals in mm; for the rule ``"inside"`` any.
     smallest
         Capitals are never made smaller than this, mm.
     lines
@@ -390,9 +390,10 @@ class Artwork:
     content
         A drawing, a text or a picture.
     fit
-        ``"fill"`` makes it as large as the area, less `inset` and `margins`, allows; ``"size"`` gives
-        what is drawn the width or height stated (one of them suffices); ``"true"`` leaves it as drawn;
-        ``"shrink"`` is one of these two, made smaller where it does not fit.
+        ``"inside"`` makes it as large as the area, less `inset` and `margins`, allows; ``"fill"`` makes
+        it cover that area and cuts off what stands out; ``"size"`` gives what is drawn the width or
+        height stated (one of them suffices); ``"true"`` leaves it as drawn; ``"shrink"`` is one of
+        these two, made smaller where it does not fit.
     inset, margins
         Clear distance in mm to the area's edge all round; and to its extent left, below, right, above.
     turn
@@ -413,7 +414,7 @@ class Artwork:
 
     name: str
     content: Content
-    fit: Fit = "fill"
+    fit: Fit = "inside"
     width: float | None = None
     height: float | None = None
     inset: float = 0.0

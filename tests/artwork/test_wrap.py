@@ -144,8 +144,8 @@ def test_what_lies_beside_the_body_is_found(content: str) -> None:
 
 
 def test_the_largest_artwork_ends_at_the_limit() -> None:
-    """The rule "fill" gets the arc of 2 x 40° on a radius of 37.5 mm, 52.36 mm; a larger size is refused."""
-    asked = job(Artwork("bar", BAR, "fill", turn=90.0), most_incidence=40.0)
+    """The rule "inside" gets the arc of 2 x 40° on a radius of 37.5 mm, 52.36 mm; a larger one is refused."""
+    asked = job(Artwork("bar", BAR, "inside", turn=90.0), most_incidence=40.0)
     (marking,) = prepare_markings(asked)
     across = marking.placed[0].scale * 40
     assert across == pytest.approx(2 * 37.5 * np.radians(40), abs=0.001)

@@ -93,6 +93,7 @@ def test_a_missing_glyph_names_row_and_character(folder: Path) -> None:
         ({"name": "who", "text": {"words": "x", "font": "gone.ttf"}}, "there is no such file"),
         ({"name": "who", "text": {"words": "漢"}}, "text.words"),
         ({"name": "who", "file": "art/dot.png", "unit": "mm", "fit": "size"}, "one of them is needed"),
+        ({"name": "who", "text": {"words": "x"}, "fit": "fill"}, "found 'fill' with a text"),
         ({"name": "who", "text": {"words": "x"}, "around": {"count": 3, "radius": 5}}, "copies of a text"),
     ],
 )

@@ -156,7 +156,7 @@ def test_an_order_may_name_a_drawing_by_its_path(tmp_path: Path) -> None:
     (tmp_path / "dot.svg").write_text(DOT, encoding="utf-8")
     orders = [{"blank": "plate", "quantity": 1, "artwork": "dot.svg"}] * 2
     job = job_from(small(orders=orders), tmp_path)
-    assert [(artwork.name, artwork.fit) for artwork in job.artworks] == [("dot.svg", "fill")]
+    assert [(artwork.name, artwork.fit) for artwork in job.artworks] == [("dot.svg", "inside")]
     assert isinstance(job.artworks[0].content, Drawing) and job.artworks[0].content.width == 40
     assert [order.artwork for order in job.orders] == ["dot.svg", "dot.svg"]
 
