@@ -8,6 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Polygon, box, union_all
+from shapely.geometry.base import BaseGeometry
 
 from nesting.artwork.place import place
 from nesting.artwork.prepare import prepare_markings
@@ -75,9 +76,9 @@ def faults(asked: Job, marking: Marking) -> list[str]:
     return [str(violation) for violation in findings.report().violations]
 
 
-def _polygon(part: Part) -> shapely.Geometry:
+def _polygon(part: Part) -> BaseGeometry:
     """Overlay the contours of a cut fill, even-odd."""
-    area: shapely.Geometry = Polygon()
+    area: BaseGeometry = Polygon()
     for contour in part.contours:
         area = area ^ Polygon(contour.flattened(1e-3))
     return area
@@ -162,8 +163,9 @@ def test_pictures_rings_and_copies_are_cut(name: str, area: str) -> None:
     assert faults(asked, marking) == []
 
 
-def _with(marking: Marking, parts: tuple[Part, ...], **changes: float) -> Marking:
-    return replace(marking, placed=(replace(marking.placed[0], parts=parts, **changes),))
+def _with(marking: Marking, parts: tuple[Part, ...], grown: float = 1.0) -> Marking:
+    (placed,) = marking.placed
+    return replace(marking, placed=(replace(placed, parts=parts, scale=grown * placed.scale),))
 
 
 def test_the_check_finds_what_is_not_cut_so() -> None:
@@ -177,7 +179,7 @@ def test_the_check_finds_what_is_not_cut_so() -> None:
         assert faults(asked, _with(marking, parts[:k] + parts[k + 1 :]))
         assert faults(asked, _with(marking, (*parts[:k], moved, *parts[k + 1 :])))
     assert faults(asked, _with(marking, parts + parts[-1:]))
-    assert faults(asked, _with(marking, parts, scale=placed.scale * 1.01))
+    assert faults(asked, _with(marking, parts, grown=1.01))
     (dotted,) = prepare_markings(asked := job(Artwork("art", Dots(SLOPE), "fill"), AREAS["disc"]))
     (part,) = dotted.parts
     for sweeps in (part.sweeps[: len(part.sweeps) // 2], (*part.sweeps, (-40.0, 0.0, -30.0, 0.0))):
