@@ -18,6 +18,9 @@ Floats = NDArray[np.float64]
 _LINE = 1
 """Shapely's number of the type LineString."""
 
+_TOUCH = 0.1
+"""What runs along the outline for less than this share of the extent is no line that was drawn there."""
+
 
 @dataclass(frozen=True)
 class Cutting:
@@ -67,8 +70,17 @@ class Cutting:
         # a line along the very outline would stay or go by rounding
         area = self.area.buffer(TINY_MM, join_style="mitre")
         for stretch in _joined(_kept(np.hstack([course[:-1], course[1:]]), area), closed=contour.closed):
+            if self._only_touches(stretch):
+                continue
             whole = contour.closed and _meet(stretch[-1], stretch[0])
             yield Contour.polyline(stretch[: len(stretch) - whole].tolist(), closed=whole)
+
+    def _only_touches(self, stretch: Floats) -> bool:
+        """Tell whether a short stretch is the chord of a curved outline that the line only meets."""
+        x0, y0, x1, y1 = self.area.bounds
+        line = shapely.LineString(stretch)
+        short = line.length < _TOUCH * max(x1 - x0, y1 - y0)
+        return bool(short and shapely.covers(shapely.buffer(self.area.boundary, FINE_MM), line))
 
 
 def _kept(lines: Floats, area: BaseGeometry) -> Floats:

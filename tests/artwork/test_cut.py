@@ -194,6 +194,15 @@ def test_what_lies_inside_whole_keeps_its_arcs() -> None:
     assert all(vertex[2] for part in marking.parts[:2] for vertex in part.contours[0].vertices)
 
 
+@pytest.mark.parametrize("inset", [0.0, 5.0])
+def test_a_line_that_touches_a_disc_leaves_nothing(inset: float) -> None:
+    """The sides of a square round a disc meet it in points; round a square they are its outline."""
+    drawing = Drawing(10, 10, (Shape((SQUARE,)), Shape((Contour.circle(2, 5, 5),))))
+    for area, lines in ((Region.circle(60), 1), (Region.rectangle(60, 60), 2)):
+        (marking,) = prepare_markings(job(Artwork("art", drawing, "fill", inset=inset), area))
+        assert len(marking.parts) == lines
+
+
 def test_what_cannot_cover_is_refused() -> None:
     """A single stroke has no area to cover with, and a text is not cut off."""
     stroke = Drawing(9, 9, (Shape((Contour.polyline([(0, 0), (9, 9)], closed=False),)),))
