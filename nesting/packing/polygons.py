@@ -29,9 +29,6 @@ MOST_PIECES = 1500
 _SEAMLESS = 0.15
 """Share of the time left for finding each sheet that is filled without waste."""
 
-_STEPS = 2
-"""Where all corners keep to a coarse grid so do good places: the lattice has no more steps to one of it."""
-
 _WHOLE = 0.02
 """Share of the time for filling a roll without waste."""
 
@@ -192,7 +189,7 @@ class _Search:
         cells = min(max(SHEETS_CELLS // len(fillings), FEWEST_CELLS), CELLS)
         cell = math.sqrt(area / cells)
         grid = self.shapes.grid()
-        return grid / min(round(grid / cell), _STEPS) if grid > cell else cell
+        return grid / round(grid / cell) if grid > cell else cell
 
     def fill(self, order: Sequence[int], full: Sequence[Filling] = ()) -> list[Filling]:
         """Put the items in this order, each on the first sheet with a place, beside sheets that are full."""
