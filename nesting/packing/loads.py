@@ -86,6 +86,14 @@ class _Asked:
         return tuple(item.name for item in self.items)
 
     @property
+    def units(self) -> Counter[str]:
+        """How many units of each blank are asked for."""
+        units: Counter[str] = Counter()
+        for (blank, _), count in self.claims.items():
+            units[blank] += count
+        return units
+
+    @property
     def uncovered(self) -> list[Item]:
         """Items for which no kept sheet has a pocket."""
         return [item for item in self.items if not any(reused.most[item.name] for reused in self.kept)]
@@ -159,10 +167,7 @@ def _first(asked: _Asked, ones: Sequence[Item], packer: Packer) -> Layout:
     first = fewest_sheets(ones, asked.sheets, packer)
     if not first.unplaced:
         return first
-    units: Counter[str] = Counter()
-    for (blank, _), count in asked.claims.items():
-        units[blank] += count
-    return most_units(ones, asked.sheets, units, packer) or first
+    return most_units(ones, asked.sheets, asked.units, packer) or first
 
 
 def _with_costs(asked: _Asked, fitting: Fitting, first: Layout | None) -> SheetPlan:
@@ -176,9 +181,7 @@ def _with_costs(asked: _Asked, fitting: Fitting, first: Layout | None) -> SheetP
 
 def _once(asked: _Asked, packer: Packer) -> SheetPlan:
     """Plan sheets on which every unit has a pocket of its own; kept sheets are filled first."""
-    units: Counter[str] = Counter()
-    for (blank, _), count in asked.claims.items():
-        units[blank] += count
+    units = asked.units
     kept: list[Reused] = []
     for reused in sorted(asked.kept, key=lambda reused: -reused.ways[0].pockets.total()):
         if units & reused.ways[0].pockets:

@@ -21,8 +21,8 @@ MOST_TRIES = 60
 TRIES_EACH = 4
 """Different pocket counts tried for one number of loads before it is given up."""
 
-MODEL_SECONDS = 3.0
-"""Time, or effort, for one model."""
+MODEL_SECONDS, MODEL_SHARE = 3.0, 0.1
+"""Time, or effort, for one model, and its share of what is left: packing needs the most of it."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class Reloading:
     def bound(self) -> int:
         """Limit the number of loads from below by what is proven not to fit."""
         model = Slots(self.wanted.loosest, self._limits(proven=True), self.count)
-        return model.least_loads(self.stop, MODEL_SECONDS)
+        return model.least_loads(self.stop, self._model_time)
 
     def _searched(self, best: Chosen, low: int) -> Chosen:
         guess, proven = self._guess(), low
@@ -89,7 +89,7 @@ class Reloading:
         """Ask for layouts that do with so many loads; None if there can be none, as far as is known."""
         apart = self._apart(best) if times > TRIES_EACH // 2 and self.count > 1 else None
         model = Slots(self.wanted, self._limits(proven=False), self.count, apart)
-        answer, asked = model.easiest(loads, self.stop, MODEL_SECONDS)
+        answer, asked = model.easiest(loads, self.stop, self._model_time)
         if answer is not Answer.FOUND:
             return None if apart is None else False
         if all(self.fitting.ask(kind, counts, share / len(asked)) is not None for kind, counts in asked):
@@ -116,12 +116,16 @@ class Reloading:
         return [*spread, *[everything] * self.count][: self.count]
 
     def _from_known(self) -> Chosen | None:
-        return choose(self.fitting.known, self.wanted, self.count, self.pieces, self.stop, MODEL_SECONDS)
+        return choose(self.fitting.known, self.wanted, self.count, self.pieces, self.stop, self._model_time)
+
+    @property
+    def _model_time(self) -> float:
+        return min(MODEL_SECONDS, MODEL_SHARE * self.stop.left)
 
     def _guess(self) -> int:
         limits = self._limits(proven=True)
         fuller = replace(limits, rooms=[room * LIKELY_FILL for room in limits.rooms])
-        return Slots(self.wanted, fuller, self.count).least_loads(self.stop, MODEL_SECONDS)
+        return Slots(self.wanted, fuller, self.count).least_loads(self.stop, self._model_time)
 
     def _limits(self, *, proven: bool) -> Limits:
         failed = [f for f in self.fitting.failed if f.proven or not proven]
