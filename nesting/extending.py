@@ -12,7 +12,7 @@ from nesting.packing.load_groups import Key, key_of
 from nesting.plan import make_plan
 from nesting.plan_values import Load, Plan
 from nesting.progress import Listener, silent
-from nesting.unit_names import listed, pockets_in_words
+from nesting.words import listed, pockets_in_words
 
 MOST_LISTED = 20
 

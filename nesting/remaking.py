@@ -17,8 +17,9 @@ from nesting.plan_values import CutSheet, Filling, Load, Plan, Unit
 from nesting.progress import Listener, Progress, silent
 from nesting.routing.mark import mark_path
 from nesting.routing.trace import marks_trace
-from nesting.unit_names import find_units, listed
+from nesting.unit_names import find_units
 from nesting.warn import warnings_for
+from nesting.words import counted, listed
 
 AGAIN = ": made again"
 
@@ -244,8 +245,7 @@ def _as_it_is(sheet: CutSheet, kept_as: str) -> CutSheet:
 
 
 def _explained(plan: Plan, shares: Sequence[_Share]) -> str:
-    units = sum(len(share.fillings) for share in shares)
-    made = "1 unit" if units == 1 else f"{units} units"
+    made = counted(sum(len(share.fillings) for share in shares), "unit")
     return (
         f"{made} of the plan {plan.job.title!r} made again, each in its old pocket; "
         f"loads: {len(shares)}, and fewer cannot hold them: a pocket takes one unit a load, and what a load "

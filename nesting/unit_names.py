@@ -1,13 +1,14 @@
 """Units as people name them, by what the run sheet prints: order line and number, or load and pocket."""
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
 from nesting.errors import InputError, Problem
 from nesting.job.findings import nearest
 from nesting.plan_values import Load, Plan, Unit
+from nesting.words import listed, span
 
 ALL = "all"
 WHERE = "--units"
@@ -131,7 +132,7 @@ class _Search:
         for low, high in numbers or ():
             # numbers that the line does not have are told from those that found no place
             if low not in known or high not in known or low > high:
-                self.refuse(piece, f"found {_written(low, high)}; allowed: {listed(known)}")
+                self.refuse(piece, f"found {span(low, high)}; allowed: {listed(known)}")
             elif lost := [number for number in known if low <= number <= high and number not in placed]:
                 self.refuse(piece, f"{listed(lost)} of {line} found no place in this plan")
         if numbers is None and not there:
@@ -146,7 +147,7 @@ class _Search:
         yield from (unit for pocket, unit in filled.items() if numbers is None or _within(pocket, numbers))
         for low, high in numbers or ():
             if low > high or low not in filled or high not in filled:
-                message = f"found {_written(low, high)}; filled in this load: {listed(sorted(filled))}"
+                message = f"found {span(low, high)}; filled in this load: {listed(sorted(filled))}"
                 self.refuse(piece, message)
 
 
@@ -160,33 +161,6 @@ def spans(text: str) -> Spans | None:
         return None
     found = [_RANGE.fullmatch(piece) for piece in re.split(r"[,\s]+", _DASH.sub("-", text).strip(" ,"))]
     return tuple((int(m[1]), int(m[2] or m[1])) for m in found if m) if all(found) else ()
-
-
-def listed(numbers: Sequence[int]) -> str:
-    """Write rising numbers, runs shortened.
-
-    >>> listed([1, 2, 3, 4, 7]), listed(range(1, 3))
-    ('1-4, 7', '1-2')
-    """
-    runs: list[tuple[int, int]] = []
-    for number in numbers:
-        follows = runs and number == runs[-1][1] + 1
-        runs[-1:] = [(runs[-1][0], number)] if follows else [*runs[-1:], (number, number)]
-    return ", ".join(_written(*run) for run in runs)
-
-
-def pockets_in_words(numbers: Iterable[int]) -> str:
-    """Name pockets by their numbers.
-
-    >>> pockets_in_words([3]), pockets_in_words({5, 4, 6})
-    ('pocket 3', 'pockets 4-6')
-    """
-    rising = sorted(numbers)
-    return f"pocket{'' if len(rising) == 1 else 's'} {listed(rising)}"
-
-
-def _written(low: int, high: int) -> str:
-    return str(low) if low == high else f"{low}-{high}"
 
 
 def _within(number: int, numbers: Spans) -> bool:

@@ -7,12 +7,13 @@ from functools import partial
 from nesting.geometry.contour import Contour, cos_sin
 from nesting.job.job import MarkSetting, Stock
 from nesting.plan_values import CutSheet, Load, Pocket
+from nesting.words import counted
 from nesting_adapters.csv_run_sheet import texts_in_words
 from nesting_adapters.pdf_page import GREY, LACKING, Pages, wrapped
 from nesting_adapters.plan_lookup import Lookup, Place, heights_in_words
 from nesting_adapters.plan_runs import sheet_mark_lines
 from nesting_adapters.report import cautions
-from nesting_adapters.report.words import counted, duration, figure, ranges
+from nesting_adapters.report.words import duration, figure, ranges
 
 MARGIN = 14.0
 SIZE = 3.0

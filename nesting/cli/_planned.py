@@ -21,7 +21,7 @@ from nesting.plan_file import load_plan
 from nesting.plan_values import Cost, CutSheet, Plan
 from nesting.plan_values import Path as PlannedPath
 from nesting.progress import Listener, Progress
-from nesting.unit_names import listed, pockets_in_words
+from nesting.words import counted, listed, pockets_in_words
 from nesting.writers import chosen_formats, chosen_writers
 
 DEFAULT_SECONDS = 10.0
@@ -176,19 +176,19 @@ def _limits(plan: Plan) -> Iterator[str]:
 
 
 def _tell(plan: Plan, report: Report, folder: Path, files: int) -> None:
-    units = _counted(sum(len(load.fillings) for load in plan.loads), "unit")
+    units = counted(sum(len(load.fillings) for load in plan.loads), "unit")
     bound = "proven the fewest" if plan.proven else f"at least {plan.bound} needed"
-    cut = f"on {_counted(len(plan.sheets), 'sheet')} to cut ({bound})"
+    cut = f"on {counted(len(plan.sheets), 'sheet')} to cut ({bound})"
     if plan.kept:
-        kept = f"on {_counted(len(plan.kept), 'kept sheet')}"
+        kept = f"on {counted(len(plan.kept), 'kept sheet')}"
         cut = f"{kept} and {cut}" if plan.sheets else f"{kept}, nothing to cut"
-    say(f"{plan.job.title}: {units} in {_counted(len(plan.loads), 'load')} {cut}")
+    say(f"{plan.job.title}: {units} in {counted(len(plan.loads), 'load')} {cut}")
     for line in _limits(plan):
         say(f"  {line}")
     for sheet in plan.kept:
         say(f"  kept sheet {sheet.name}: {_where(plan, sheet)}")
     for sheet in plan.sheets:
-        pockets = _counted(len(sheet.pockets), "pocket")
+        pockets = counted(len(sheet.pockets), "pocket")
         say(f"  sheet {sheet.name}: {pockets} in {sheet.stock}, {sheet.fill:.0%} filled")
     numbered = sum(p.numbered_travel for p in _paths(plan))
     say(f"  travel {_travel(plan) / 1000:.2f} m, {numbered / 1000:.2f} m in numbered order")
@@ -221,10 +221,6 @@ def _where(plan: Plan, sheet: CutSheet) -> str:
         f"{'load' if len(loads) == 1 else 'loads'} {listed(loads)} in {filled}"
         for filled, loads in pockets.items()
     )
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def _paths(plan: Plan) -> list[PlannedPath]:

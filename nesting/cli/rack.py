@@ -9,6 +9,7 @@ from nesting.output import recover
 from nesting.plan_file import load_plan
 from nesting.ports import RackSheet
 from nesting.rack import add_to_rack, retire_from_rack, whole_rack
+from nesting.words import counted
 
 
 def add_to(commands: Commands) -> None:
@@ -52,7 +53,7 @@ def run_add(options: argparse.Namespace) -> int:
     for sheet, name in added.new.items():
         say(f"sheet {sheet} is kept as {name}; write this name on it")
     for name, loads in added.loads.items():
-        say(f"{name}: {_counted(loads)} more")
+        say(f"{name}: {counted(loads, 'load')} more")
     if plan is None:
         say(f"{options.rack} is ready; sheets on it: {len(whole_rack(options.rack))}")
     return 0
@@ -71,7 +72,7 @@ def run_list(options: argparse.Namespace) -> int:
         cut = f"cut on {kept.cut_on}, " if kept.cut_on else ""
         retired = f"; RETIRED on {entry.retired}" if entry.retired else ""
         say(f"{kept.name}: {pockets}; {stock.material} {size}, kerf {kept.kerf:g} mm")
-        say(f"    {cut}{_counted(kept.used)} so far; {_clearances(entry)}{retired}")
+        say(f"    {cut}{counted(kept.used, 'load')} so far; {_clearances(entry)}{retired}")
     if not entries:
         say("no sheets are on this rack; keep those of a plan with: nesting rack add RACK PLAN")
     return 0
@@ -123,7 +124,3 @@ def _pockets(entry: RackSheet) -> dict[str, int]:
 
 def _clearances(entry: RackSheet) -> str:
     return "clearance " + ", ".join(f"{hole.clearance:.3g} mm ({hole.blank})" for hole in entry.kept.holes)
-
-
-def _counted(loads: int) -> str:
-    return "1 load" if loads == 1 else f"{loads} loads"

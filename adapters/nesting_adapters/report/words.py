@@ -4,6 +4,8 @@ from collections.abc import Callable, Iterable
 from itertools import groupby
 from typing import Any
 
+from nesting.words import counted
+
 
 def duration(seconds: float) -> str:
     r"""Write a time with two units at most.
@@ -46,16 +48,6 @@ def percent(share: float) -> str:
     '71\xa0%'
     """
     return f"{100 * share:.0f}\u00a0%"
-
-
-def counted(count: int, noun: str) -> str:
-    """Write a count with its noun.
-
-    >>> counted(1, "sheet"), counted(3, "sheet"), counted(2, "pass")
-    ('1 sheet', '3 sheets', '2 passes')
-    """
-    plural = noun + ("es" if noun.endswith("s") else "s")
-    return f"{count} {noun if count == 1 else plural}"
 
 
 def comparison(value: float, other: float) -> str:
