@@ -6,10 +6,12 @@ import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
+from glob import escape
 from pathlib import Path, PurePosixPath
 from uuid import uuid4
 
 from nesting._exchange import exchange
+from nesting.disk import held, sync_names
 from nesting.errors import OutputError, PlugInError
 from nesting.plan_values import Plan
 from nesting.plug_in_options import Options
@@ -158,21 +160,17 @@ def recover(folder: str | Path) -> None:
     target = _absolute(folder)
     if not target.parent.is_dir():
         return
-    for left in sorted(target.parent.glob(f".{_escaped(target.name)}.{'[0-9a-f]' * 12}{OLD}")):
+    for left in sorted(target.parent.glob(f".{escape(target.name)}.{'[0-9a-f]' * 12}{OLD}")):
         # only where names cannot be exchanged is the old folder ever moved aside
         with suppress(OSError), _held(left) as ours:
             if ours and not target.exists():
                 left.rename(target)
     if os.name != "posix":
         return
-    for left in sorted(target.parent.glob(f".{_escaped(target.name)}.{'[0-9a-f]' * 12}*")):
+    for left in sorted(target.parent.glob(f".{escape(target.name)}.{'[0-9a-f]' * 12}*")):
         with suppress(OSError), _held(left) as ours:
             if ours:
                 shutil.rmtree(left, ignore_errors=True)
-
-
-def _escaped(name: str) -> str:
-    return "".join(f"[{letter}]" if letter in "[*?" else letter for letter in name)
 
 
 @contextmanager
@@ -184,16 +182,9 @@ def _held(folder: Path) -> Iterator[bool]:
     if os.name != "posix":
         yield True
         return
-    import fcntl
-
     handle = os.open(folder, os.O_RDONLY)
     try:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            yield False
-        else:
-            yield True
+        yield bool(held(handle, wait=False))
     finally:
         os.close(handle)
 
@@ -242,7 +233,7 @@ def _filled(folder: Path) -> Iterator[Callable[[str, bytes], None]]:
     finally:
         pool.shutdown(cancel_futures=True)
     for path in [*filter(Path.is_dir, folder.rglob("*")), folder]:
-        _sync(path)
+        sync_names(path)
 
 
 def _write(path: Path, content: bytes) -> None:
@@ -261,7 +252,7 @@ def _swap(new: Path, target: Path) -> None:
         new.rename(target)
     elif not exchange(new, target):
         _swap_in_two(new, target)
-    _sync(target.parent)
+    sync_names(target.parent)
 
 
 def _swap_in_two(new: Path, target: Path) -> None:
@@ -275,14 +266,3 @@ def _swap_in_two(new: Path, target: Path) -> None:
             old.rename(target)
             raise
         shutil.rmtree(old, ignore_errors=True)
-
-
-def _sync(folder: Path) -> None:
-    """Have the names in a folder written to disk, where the system lets a folder be opened."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -12,6 +12,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
+from glob import escape
 from hashlib import sha256
 from pathlib import Path
 from threading import RLock
@@ -19,6 +20,7 @@ from uuid import uuid4
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
+from nesting.disk import held, sync_names
 from nesting.errors import InputError, Problem
 from nesting.job.job import KeptSheet
 from nesting.ports import RackSheet
@@ -261,19 +263,15 @@ def _placed(content: bytes, path: Path) -> bool:
     beside = path.with_name(f".{path.name}.{uuid4().hex[:12]}")
     try:
         with beside.open("xb") as file:
-            _held(file.fileno(), wait=True)
+            held(file.fileno(), wait=True)
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
             placed = _named(beside, path)
     finally:
         beside.unlink(missing_ok=True)
-    with suppress(OSError):  # not every system lets a folder be opened
-        handle = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+    with suppress(OSError):  # not every folder can be opened
+        sync_names(path.parent)
     return placed
 
 
@@ -291,24 +289,10 @@ def _named(beside: Path, path: Path) -> bool:
 
 def _clear_beside(path: Path) -> None:
     """Clear away what commands that were killed while they made this rack left beside it."""
-    name = "".join(f"[{letter}]" if letter in "[*?" else letter for letter in path.name)
-    for left in path.parent.glob(f".{name}.{'[0-9a-f]' * 12}"):
+    for left in path.parent.glob(f".{escape(path.name)}.{'[0-9a-f]' * 12}"):
         with suppress(OSError), left.open("rb") as file:
-            if _held(file.fileno(), wait=False):
+            if held(file.fileno(), wait=False):
                 left.unlink()
-
-
-def _held(handle: int, *, wait: bool) -> bool:
-    """Hold a file as long as it is open; tells whether nobody else does, no where that is not known."""
-    if os.name != "posix":
-        return False
-    import fcntl
-
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | (0 if wait else fcntl.LOCK_NB))
-    except OSError:
-        return False
-    return True
 
 
 def _require_rack(path: Path) -> None:
