@@ -12,7 +12,7 @@ from nesting.packing.boxes import Boxes, Filled, Spot
 from nesting.packing.stop import Stop
 
 if TYPE_CHECKING:
-    from nesting.packing.compiled_fill import Lying, Stock
+    from nesting.packing.compiled_fill import Ints, Lying, Stock
 
 BOX_EFFORT = 3e-5
 """Units of effort for one box placed by a construction."""
@@ -48,10 +48,12 @@ class Improvement:
     seen: Callable[[Filled], None]
     heaviest: float = field(init=False)
     wanted: list[int] = field(init=False)
+    kind: "Ints" = field(init=False)
 
     def __post_init__(self) -> None:
         wanted = Counter(self.left) + self._placed()
         self.wanted = [wanted[k] for k in range(len(self.boxes.kinds))]
+        self.kind = np.repeat(np.arange(len(self.wanted)), self.wanted)
         bed_area = max((self.boxes.beds[bed].area for bed, _ in self.filled), default=0)
         mean = sum(self.weight) / sum(kind.area for kind in self.boxes.kinds)
         self.heaviest = bed_area * mean
@@ -92,7 +94,7 @@ class Improvement:
         gaps = sorted({kind.gap for kind in kinds})
         blocked = [(i, *box) for i, bed in enumerate(beds) for box in bed.blocked]
         return Stock(
-            kind=np.repeat(np.arange(len(kinds)), self.wanted),
+            kind=self.kind,
             first=np.cumsum([0, *self.wanted]),
             wide=np.array([[kind.sizes[0][0], kind.sizes[-1][0]] for kind in kinds]),
             high=np.array([[kind.sizes[0][1], kind.sizes[-1][1]] for kind in kinds]),
@@ -120,9 +122,8 @@ class Improvement:
 
     def read(self, lies: "Lying") -> list[Filled]:
         """Read where the boxes lie."""
-        kinds = np.repeat(np.arange(len(self.wanted)), self.wanted)
         spots: list[list[Spot]] = [[] for _ in self.filled]
-        for bed, *spot in np.stack([lies.bed, kinds, lies.size, lies.x, lies.y], axis=1).tolist():
+        for bed, *spot in np.stack([lies.bed, self.kind, lies.size, lies.x, lies.y], axis=1).tolist():
             if bed >= 0:
                 spots[bed].append(Spot(*spot))
         return [(bed, tuple(there)) for (bed, _), there in zip(self.filled, spots, strict=True)]
