@@ -30,8 +30,11 @@ TOUCH = 0.125
 _LEVEL = 1e-12
 """A side whose normal has no more than this across is level."""
 
-OBSTACLE = 50.0
-"""How much worse it is to lie on an obstacle than on a piece."""
+Frame = tuple[int, int, int, int, int]
+"""Row, column, height and width of a map, and where it starts among the entries of all."""
+
+_FIRST_CELLS = 100_000
+"""Entries to make room for at first."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -53,56 +56,44 @@ class Rasters:
     ease
         Overlap in mm that still counts as none: the lattice is coarse, and what it finds is moved
         to exact places afterwards.
+    frames
+        For a standing and an orbiting shape the row, column, height and width of their map and where
+        it starts in `atlas`, (shapes, shapes, 5); a height of 0 means that it has not been made.
     """
 
     def __init__(self, shapes: Shapes, cell: float, ease: float) -> None:
         self.shapes, self.cell, self.ease = shapes, cell, ease
         count = len(shapes.all)
-        self._maps: list[list[DepthMap | None]] = [[None] * count for _ in range(count)]
-        self._frames = np.zeros((count, count, 4), np.intp)  # row, column, height, width
-        self._obstacles: dict[tuple[int, int], list[DepthMap]] = {}
+        self.frames = np.zeros((count, count, 5), np.int64)
+        self._atlas = np.zeros(_FIRST_CELLS, np.float32)
+        self._used = 0
+        self._obstacles: dict[tuple[int, int], list[Frame]] = {}
+
+    @property
+    def atlas(self) -> NDArray[np.float32]:
+        """The entries of all maps, one after the other; a new array when it has grown."""
+        return self._atlas
 
     def between(self, static: Shape, orbiting: Shape) -> DepthMap:
         """Give the depth of `orbiting` in `static`, by the way from the one's corner to the other's."""
-        found = self._maps[orbiting.index][static.index]
-        if found is None:
+        frame = self.frames[static.index, orbiting.index]
+        if not frame[2]:
             corner = static.bounds[0] - orbiting.bounds[0], static.bounds[1] - orbiting.bounds[1]
             found = self._sampled(self.shapes.nofit(static, orbiting), corner)
             rows, columns = found.depth.shape
             back = DepthMap(1 - found.row - rows, 1 - found.column - columns, found.depth[::-1, ::-1])
-            self._keep(orbiting.index, static.index, back)
-            self._keep(static.index, orbiting.index, found)
-        return found
+            self.frames[orbiting.index, static.index] = self._kept(back)
+            self.frames[static.index, orbiting.index] = self._kept(found)
+        row, column, height, width, start = frame.tolist()
+        return DepthMap(row, column, self._atlas[start : start + height * width].reshape(height, width))
 
-    def depths(
-        self, orbiting: Shape, row: int, column: int, static: Index, rows: Index, columns: Index
-    ) -> NDArray[np.float32]:
-        """Look up how deep one shape lies in each of many, given by index, row and column."""
-        frames = self._frames[static, orbiting.index]
-        for k in np.flatnonzero(frames[:, 2] == 0):
-            self.between(self.shapes.all[static[k]], orbiting)
-            frames[k] = self._frames[static[k], orbiting.index]
-        k, m = row - rows - frames[:, 0], column - columns - frames[:, 1]
-        near = np.flatnonzero((k >= 0) & (k < frames[:, 2]) & (m >= 0) & (m < frames[:, 3]))
-        depths = np.zeros(len(static), np.float32)
-        for i, row_in, column_in in zip(near.tolist(), k[near].tolist(), m[near].tolist(), strict=True):
-            depths[i] = self.between(self.shapes.all[static[i]], orbiting).depth[row_in, column_in]
-        return depths
-
-    def add(self, onto: Grid, orbiting: Shape, terms: Iterable[tuple[Where, float]]) -> None:
-        """Add to a grid of a shape's positions its depths in others, each weighted."""
-        maps = self._maps[orbiting.index]
-        put(
-            onto,
-            [
-                (maps[at[0].index] or self.between(at[0], orbiting), at[2], at[3], weight)
-                for at, weight in terms
-            ],
-        )
-
-    def _keep(self, static: int, orbiting: int, found: DepthMap) -> None:
-        self._frames[static, orbiting] = found.row, found.column, *found.depth.shape
-        self._maps[orbiting][static] = found
+    def _kept(self, found: DepthMap) -> Frame:
+        start, end = self._used, self._used + found.depth.size
+        if end > len(self._atlas):
+            self._atlas = np.concatenate([self._atlas, np.zeros(max(len(self._atlas), end), np.float32)])
+        self._atlas[start:end] = found.depth.ravel()
+        self._used = end
+        return found.row, found.column, *found.depth.shape, start
 
     def where(self, spots: Sequence[Spot], sheet: int, room: Room) -> list[Where]:
         """Give the places on the lattice next to exact ones."""
@@ -142,15 +133,13 @@ class Rasters:
         rows = math.floor((top - y0 - high + self.ease) / self.cell) + 1
         return max(rows, 1), max(columns, 1)
 
-    def obstacles(self, room: Room, shape: Shape, rows: int, columns: int) -> Grid:
-        """Give the depth in the sheet's obstacles, each cell counted `OBSTACLE` times."""
+    def obstacles(self, room: Room, shape: Shape) -> list[Frame]:
+        """Give the maps of a sheet's obstacles, by the way from its lower left corner to the shape's."""
         key = id(room), shape.index
         if key not in self._obstacles:
             corner = room.extent[0] - shape.bounds[0], room.extent[1] - shape.bounds[1]
-            self._obstacles[key] = [self._sampled(nofit, corner) for nofit in room.nofits(shape)]
-        grid = np.zeros((rows, columns), np.float32)
-        put(grid, [(found, 0, 0, OBSTACLE) for found in self._obstacles[key]])
-        return grid
+            self._obstacles[key] = [self._kept(self._sampled(n, corner)) for n in room.nofits(shape)]
+        return self._obstacles[key]
 
     def _sampled(self, nofit: NoFit, corner: tuple[float, float]) -> DepthMap:
         """Sample at ``corner + cell * (column, row)``."""
@@ -160,14 +149,6 @@ class Rasters:
         x = corner[0] + self.cell * np.array(columns)
         y = corner[1] + self.cell * np.array(rows)
         return DepthMap(rows.start, columns.start, _depths(nofit, x, y, self.ease, self.cell))
-
-
-def put(onto: Grid, terms: Iterable[tuple[DepthMap, int, int, float]]) -> None:
-    """Add maps to a grid of positions, each with the row and column of its standing shape and a weight."""
-    from nesting.packing.compiled_maps import add_map
-
-    for found, row, column, weight in terms:
-        add_map(onto, found.depth, row + found.row, column + found.column, weight)
 
 
 def _between(low: float, high: float, cell: float) -> tuple[int, int]:

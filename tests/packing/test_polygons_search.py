@@ -23,6 +23,9 @@ TRIANGLE = Region.polygon([(0, 0), (40, 0), (0, 40)])
 ELL = Region.polygon([(0, 0), (30, 0), (30, 10), (10, 10), (10, 30), (0, 30)])
 HALF_TURNS = (0, 90, 180, 270)
 
+PLACES = [(0, 0, 0, 0), (1, 0, 2, 1), (3, 0, 50, 50), (2, 1, 1, 2)]
+"""Shape, sheet, row and column of some pieces, the first two of which overlap."""
+
 
 def pack(items: list[Item], sheets: list[Sheet], effort: float, seed: int = 1) -> tuple[Layout, list[Layout]]:
     """Pack, insist on soundness, and give every layout reported on the way."""
@@ -62,17 +65,20 @@ def test_depth_counts_steps_out_of_the_region() -> None:
         assert found.depth[k - 1, m - 1] == pytest.approx(octagonal - 0.375)
 
 
-def test_depths_looked_up_agree_with_the_maps() -> None:
-    """The depth of a piece in many others is the entry of each pair's map."""
-    shapes = Shapes(Problem((Item("l", ELL, 1, HALF_TURNS),), (Sheet(200, 200),)))
-    rasters, orbiting = Rasters(shapes, 3.0, 0.0), shapes.all[1]
-    static, rows, columns = np.array([0, 2, 3]), np.array([0, 3, 50]), np.array([0, 4, 50])
-    found = rasters.depths(orbiting, 2, 1, static, rows, columns)
-    for k in range(3):
-        pair = rasters.between(shapes.all[static[k]], orbiting)
-        row, column = 2 - rows[k] - pair.row, 1 - columns[k] - pair.column
-        inside = 0 <= row < pair.depth.shape[0] and 0 <= column < pair.depth.shape[1]
-        assert found[k] == (pair.depth[row, column] if inside else 0)
+def test_depths_measured_agree_with_the_maps() -> None:
+    """The depth of each pair of pieces is the entry of its map, and 0 on different sheets."""
+    sheet = Sheet(200, 200)
+    shapes, rooms = Shapes(Problem((Item("l", ELL, 4, HALF_TURNS),), (sheet,))), [Room(sheet, 0)] * 2
+    rasters = Rasters(shapes, 3.0, 0.0)
+    where = [(shapes.all[k], sheet, row, column) for k, sheet, row, column in PLACES]
+    search = OverlapSearch(rasters, rooms, [200, 200], [shapes.all] * 4, where, np.random.default_rng(1))
+    for i, (orbiting, sheet_i, row_i, column_i) in enumerate(where):
+        for j, (static, sheet_j, row_j, column_j) in enumerate(where):
+            pair = rasters.between(static, orbiting)
+            row, column = row_i - row_j - pair.row, column_i - column_j - pair.column
+            inside = 0 <= row < pair.depth.shape[0] and 0 <= column < pair.depth.shape[1]
+            meet = i != j and sheet_i == sheet_j and inside
+            assert search.state.depths[i, j] == (pair.depth[row, column] if meet else 0)
 
 
 def test_overlapping_pieces_are_pressed_apart_exactly() -> None:
