@@ -213,6 +213,16 @@ def cos_sin(turn_deg: float) -> tuple[float, float]:
     return math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
 
 
+def turning(turn_deg: float) -> NDArray[np.float64]:
+    """Matrix by which rows of points are multiplied to turn them by an angle in degrees.
+
+    >>> (np.array([[2.0, 0.0]]) @ turning(90)).tolist()
+    [[0.0, 2.0]]
+    """
+    c, s = cos_sin(turn_deg)
+    return np.array([[c, s], [-s, c]])
+
+
 def _unchecked(vertices: tuple[Vertex, ...], closed: bool) -> Contour:
     """Make a contour of the vertices of another, which were looked at when that one was made."""
     contour = object.__new__(Contour)

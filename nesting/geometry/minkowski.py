@@ -15,6 +15,9 @@ from nesting.geometry.contour import Points
 _STRAIGHT = 1e-9
 """Sine of the largest bend that still counts as straight on."""
 
+_LEAST_MM = 1e-6
+"""A shorter side is none."""
+
 
 def convex_pieces(polygon: Polygon) -> tuple[Points, ...]:
     """Cut a polygon, holes and all, into convex pieces.
@@ -32,6 +35,7 @@ def convex_pieces(polygon: Polygon) -> tuple[Points, ...]:
     >>> len(convex_pieces(bracket))
     2
     """
+    polygon = shapely.remove_repeated_points(polygon, _LEAST_MM)
     outline = _corners(shapely.get_coordinates(polygon.exterior)[:-1])
     if not polygon.interiors and _is_convex(outline):
         return (outline,)
@@ -74,6 +78,11 @@ class Rings:
     def edges(self) -> Points:
         """For each corner the way to the next one."""
         return np.asarray(self.points[self.following] - self.points)
+
+    def chosen(self, which: NDArray[np.bool_]) -> "Rings":
+        """Keep some of them."""
+        counts = self.counts[which]
+        return Rings(self.points[np.repeat(which, self.counts)], np.cumsum(counts) - counts)
 
     def polygons(self) -> NDArray[np.object_]:
         """Make shapely polygons of them."""
@@ -150,6 +159,30 @@ def grown(rings: Rings, distance: float, tolerance: float) -> Rings:
     reach = distance / np.cos(part / 2)
     out = np.column_stack([np.cos(angle), np.sin(angle)]) * reach[:, None]
     return Rings(rings.points[corner] + out, first[rings.starts])
+
+
+def shrunk(rings: Rings, distance: float) -> NDArray[np.object_]:
+    """Make shapely polygons with every side moved in by `distance`; empty where nothing is left.
+
+    Examples
+    --------
+    >>> square = Rings(np.array([[0.0, 0], [10, 0], [10, 10], [0, 10]]), np.array([0]))
+    >>> shrunk(square, 3)[0].bounds
+    (3.0, 3.0, 7.0, 7.0)
+    """
+    lengths = np.hypot(*rings.edges.T)
+    along = rings.edges / lengths[:, None]
+    before = np.empty_like(along)
+    before[rings.following] = along
+    bend = 1 + np.einsum("ij,ij->i", before, along)
+    spare = (before[:, 0] * along[:, 1] - before[:, 1] * along[:, 0]) / bend
+    kept = lengths > distance * (spare + spare[rings.following]) + _LEAST_MM
+    inward = np.column_stack([-before[:, 1] - along[:, 1], before[:, 0] + along[:, 0]]) / bend[:, None]
+    found = Rings(rings.points + distance * inward, rings.starts).polygons()
+    losing = ~np.logical_and.reduceat(kept, rings.starts)
+    if losing.any():
+        found[losing] = shapely.buffer(rings.polygons()[losing], -distance, join_style="mitre")
+    return found
 
 
 def _counter_clockwise(ring: Points) -> Points:

@@ -1,5 +1,6 @@
 """No-fit polygons: where one outline must not be put, another one standing still."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -9,11 +10,18 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry, MultiPolygon, Polygon
 
-from nesting.geometry.contour import FLATTEN_MM, Points, cos_sin
-from nesting.geometry.minkowski import Rings, grown, minkowski_sums
+from nesting.geometry.contour import FLATTEN_MM, Points, turning
+from nesting.geometry.minkowski import Rings, grown, minkowski_sums, shrunk
+from nesting.geometry.touching import may_touch
 
 SLACK_MM = 0.000499
 """How deep two outlines may press into each other: just less than half the placement grid."""
+
+_MANY = 24
+"""Of more hulls those that the others cover are left out."""
+
+_AT_A_TIME = 12
+"""How many hulls are added before seeing what is still uncovered."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +47,8 @@ class NoFit:
     hulls: Rings
     source: "tuple[NoFit, float] | None" = None
     """The no-fit polygon that this one is by a turn in degrees, if it was made so."""
+    joined: Geometry | None = None
+    """Its region, if that is known."""
 
     @cached_property
     def polygon(self) -> Polygon | MultiPolygon:
@@ -52,8 +62,10 @@ class NoFit:
         """The no-fit polygon with each hull pulled in by `SLACK_MM`, so that exact fits stay open."""
         if self.source is not None:
             nofit, turn = self.source
-            return shapely.transform(nofit.region, lambda points: points @ _turning(turn))
-        hulls = shapely.buffer(self.hulls.polygons(), -SLACK_MM, join_style="mitre")
+            return shapely.transform(nofit.region, lambda points: points @ turning(turn))
+        if self.joined is not None:
+            return self.joined
+        hulls = shrunk(self.hulls, SLACK_MM)
         return hulls[0] if len(hulls) == 1 else shapely.union_all(hulls)
 
     def turned(self, turn: float) -> "NoFit":
@@ -66,7 +78,7 @@ class NoFit:
         if turn % 360 == 0:
             return self
         nofit, before = self.source or (self, 0.0)
-        hulls = Rings(nofit.hulls.points @ _turning(before + turn), nofit.hulls.starts)
+        hulls = Rings(nofit.hulls.points @ turning(before + turn), nofit.hulls.starts)
         return NoFit(hulls, (nofit, before + turn))
 
     @cached_property
@@ -96,11 +108,24 @@ def no_fit(static: Sequence[Points], orbiting: Sequence[Points], gap: float = 0.
     The sum of each piece of the one with the mirror image of each piece of the other, grown by the
     gap. It may be up to `FLATTEN_MM` too large at a round corner, and is never too small.
     """
-    sums = minkowski_sums(static, [-piece for piece in orbiting])
-    return NoFit(grown(sums, gap, FLATTEN_MM))
+    mirrored = [-piece for piece in orbiting]
+    hulls = grown(minkowski_sums(static, mirrored), gap, FLATTEN_MM)
+    if len(hulls.starts) <= _MANY:
+        return NoFit(hulls)
+    return _fewest(hulls, may_touch(static, mirrored).ravel())
 
 
-def _turning(turn: float) -> NDArray[np.float64]:
-    """Matrix that turns points in rows by `turn` degrees."""
-    c, s = cos_sin(turn)
-    return np.array([[c, s], [-s, c]])
+def _fewest(hulls: Rings, outer: NDArray[np.bool_]) -> NoFit:
+    """Keep those that make up the boundary, and of the others as few as fill what is left between them."""
+    pulled_in = shrunk(hulls, SLACK_MM)
+    joined, kept = shapely.union_all(pulled_in[outer]), outer.copy()
+    left = np.flatnonzero(~outer)
+    while True:
+        shapely.prepare(joined)
+        left = left[~shapely.covers(joined, pulled_in[left])]
+        if not len(left):
+            return NoFit(hulls.chosen(kept), joined=joined)
+        some = left[:: math.ceil(len(left) / _AT_A_TIME)]
+        kept[some] = True
+        left = np.setdiff1d(left, some)
+        joined = shapely.union_all([joined, *pulled_in[some]])

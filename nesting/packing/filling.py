@@ -1,22 +1,18 @@
 """Filling a sheet piece by piece: what is still free for a shape, exactly, and its best place there."""
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from shapely import Geometry
-from shapely.affinity import translate
 
-from nesting.geometry.contour import Points
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shape, Shapes
 from nesting.units import GRID_MM
 
 _ROUND = np.array([(0, 0), (0, -1), (-1, 0), (0, 1), (1, 0), (-1, -1), (1, -1), (-1, 1), (1, 1)])
 """The grid point next to a position and its neighbours, in the order they are tried."""
-
-Score = Callable[[Shape, Points], tuple[np.ndarray, np.ndarray]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +56,10 @@ class Filling:
         """Give the positions forbidden to a shape by the obstacles and by everything put so far."""
         region, counted = self._taken.get(shape.index, (None, 0))
         parts = [region] if region is not None else [n.region for n in self.room.nofits(shape)]
-        for spot in self.spots[counted:]:
-            parts.append(translate(self.shapes.nofit(spot.shape, shape).region, spot.x, spot.y))
-        if region is None or len(parts) > 1:
-            region = shapely.union_all(parts)
+        new = self.spots[counted:]
+        if region is None or new:
+            nofits = [self.shapes.nofit(spot.shape, shape).region for spot in new]
+            region = shapely.union_all([*parts, *_shifted(nofits, [(spot.x, spot.y) for spot in new])])
         self._taken[shape.index] = region, len(self.spots)
         return region
 
@@ -89,3 +85,12 @@ class Filling:
                 x, y = near[np.argmax(good)]
                 return Spot(shape, float(x), float(y))
         return None
+
+
+def _shifted(regions: Sequence[Geometry], ways: Sequence[tuple[float, float]]) -> Sequence[Geometry]:
+    """Shift each region by its way, all at once."""
+    if not regions:
+        return []
+    found = np.array(regions, object)
+    points, owner = shapely.get_coordinates(found, return_index=True)
+    return list(shapely.set_coordinates(found, points + np.array(ways)[owner]))

@@ -2,28 +2,46 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 import numpy as np
 import shapely
 from shapely import Polygon
 
-from nesting.geometry.contour import Points
+from nesting.geometry.contour import Points, turning
 from nesting.geometry.minkowski import convex_pieces
 from nesting.geometry.nofit import NoFit, no_fit
 from nesting.geometry.region import Region
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.units import GRID_MM
 
-MANY_PIECES = 16
-"""An outline of more convex pieces is made coarser: the pairs of pieces cost the most time."""
-
-COARSER_MM = 0.06
-"""How far, sharp corners apart, it may then lie outside the true one."""
-
 SAMPLED_TURNS = 8
 """Into how many turns a free turn is divided, beside those that lay a long side along an axis."""
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A polygon, and the convex pieces it has been cut into.
+
+    Attributes
+    ----------
+    polygon
+        The polygon.
+    pieces
+        The corners of each piece, counter-clockwise.
+    """
+
+    polygon: Polygon
+    pieces: tuple[Points, ...] = field(compare=False)
+
+    def turned(self, turn: float) -> "Outline":
+        """Turn it by `turn` degrees round (0, 0), cut as it is."""
+        if turn == 0:
+            return self
+        matrix = turning(turn)
+        polygon = shapely.transform(self.polygon, lambda points: points @ matrix)
+        return Outline(polygon, tuple(piece @ matrix for piece in self.pieces))
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,21 +54,28 @@ class Shape:
         Its number among the shapes of the problem.
     item
         The item.
-    outline
-        The polygon around it.
+    cut
+        The polygon around it, cut into convex pieces.
     bounds
         The true extent of what keeps the margin, exact for arcs.
-    pieces
-        The outline cut into convex pieces.
     """
 
     index: int
     item: Item
     turn: float
     mirrored: bool
-    outline: Polygon
+    cut: Outline
     bounds: tuple[float, float, float, float]
-    pieces: tuple[Points, ...]
+
+    @property
+    def outline(self) -> Polygon:
+        """The polygon around it."""
+        return self.cut.polygon
+
+    @property
+    def pieces(self) -> tuple[Points, ...]:
+        """Its convex pieces."""
+        return self.cut.pieces
 
     @cached_property
     def area(self) -> float:
@@ -109,7 +134,7 @@ class Shapes:
         key = static.item.name, static.mirrored, orbiting.item.name, orbiting.mirrored, between
         if key not in self._bases:
             gap = max(static.item.gap, orbiting.item.gap)
-            self._bases[key] = static.turn, _no_fit(static.outline, orbiting.outline, gap)
+            self._bases[key] = static.turn, _no_fit(static.cut, orbiting.cut, gap)
         turn, found = self._bases[key]
         return found.turned(static.turn - turn)
 
@@ -121,17 +146,23 @@ class Shapes:
         """Each turn, and each turn of the mirror image; those that look alike count once."""
         ways: list[Shape] = []
         for mirrored in (False, True) if item.mirror else (False,):
+            whole, held = (
+                region.mirrored() if mirrored else region for region in (item.footprint, item.held)
+            )
+            flat = _cut(whole, smallest)
             for turn in _turns(item, self._sizes):
-                region, held = (
-                    _upright((whole.mirrored() if mirrored else whole).moved(turn=turn))
-                    for whole in (item.footprint, item.held)
-                )
-                outline = _coarser(_without_small_holes(region.shape("outer"), smallest))
-                if not any(_alike(outline, held.bounds, way) for way in ways):
-                    pieces = _pieces(outline)
-                    ways.append(Shape(len(self.all), item, turn, mirrored, outline, held.bounds, pieces))
+                bounds = held.moved(turn=turn).bounds
+                cut = _cut(whole.moved(turn=turn), smallest) if whole.is_circle else flat.turned(turn)
+                if not any(_alike(cut.polygon, bounds, way) for way in ways):
+                    ways.append(Shape(len(self.all), item, turn, mirrored, cut, bounds))
                     self.all.append(ways[-1])
         return ways
+
+
+def _cut(region: Region, smallest: float) -> Outline:
+    """Flatten a footprint outwards, and cut it."""
+    polygon = _without_small_holes(_upright(region).shape("outer"), smallest)
+    return Outline(polygon, _pieces(polygon))
 
 
 def _upright(region: Region) -> Region:
@@ -142,14 +173,6 @@ def _upright(region: Region) -> Region:
     return Region.circle(x1 - x0).moved((x0 + x1) / 2, (y0 + y1) / 2)
 
 
-def _coarser(outline: Polygon) -> Polygon:
-    """Give an outline with many hollow bends a little outwards, for far fewer convex pieces."""
-    if len(_pieces(outline)) <= MANY_PIECES:
-        return outline
-    coarser = outline.buffer(COARSER_MM / 2, join_style="mitre").simplify(COARSER_MM / 2)
-    return coarser if isinstance(coarser, Polygon) and coarser.contains(outline) else outline
-
-
 # Kept from problem to problem: a job packs the same outlines many times over.
 @lru_cache(maxsize=512)
 def _pieces(outline: Polygon) -> tuple[Points, ...]:
@@ -157,8 +180,8 @@ def _pieces(outline: Polygon) -> tuple[Points, ...]:
 
 
 @lru_cache(maxsize=512)
-def _no_fit(static: Polygon, orbiting: Polygon, gap: float) -> NoFit:
-    return no_fit(_pieces(static), _pieces(orbiting), gap)
+def _no_fit(static: Outline, orbiting: Outline, gap: float) -> NoFit:
+    return no_fit(static.pieces, orbiting.pieces, gap)
 
 
 def _extent(item: Item) -> tuple[float, float]:

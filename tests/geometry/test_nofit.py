@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.affinity import rotate, translate
 
-from nesting.geometry.minkowski import convex_pieces, minkowski_sums
+from nesting.geometry.minkowski import convex_pieces, minkowski_sums, shrunk
 from nesting.geometry.nofit import SLACK_MM, NoFit, no_fit
 from tests.data_folder import data_folder
 
@@ -64,10 +64,10 @@ def test_no_fit_polygons_worked_out_by_hand(check: dict) -> None:  # type: ignor
         assert not shapely.contains_xy(found.region, along).any()
 
 
-def agrees(seed: int) -> None:
+def agrees(seed: int, corners: int = 12) -> None:
     """Compare one random pair with shapely's intersection test at random positions."""
     rng = np.random.default_rng(seed)
-    static = star(rng, int(rng.integers(5, 12)), hole=bool(rng.random() < 0.3))
+    static = star(rng, int(rng.integers(corners - 7, corners)), hole=bool(rng.random() < 0.3))
     orbiting = star(rng, int(rng.integers(3, 9)))
     if rng.random() < 0.5:
         orbiting = shapely.transform(orbiting, lambda points: points * 0.25)
@@ -92,6 +92,45 @@ def agrees(seed: int) -> None:
 def test_it_agrees_with_the_intersection_test(seed: int) -> None:
     """At random positions, forbidden is what shapely finds intersecting or nearer than the gap."""
     agrees(seed)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_it_agrees_where_most_hulls_are_left_out(seed: int) -> None:
+    """So it does for outlines of so many convex pieces that only some of their pairs are kept."""
+    agrees(3000 + seed, corners=40)
+
+
+@pytest.mark.parametrize("gap", [0.0, 2.0])
+def test_hulls_left_out_are_covered_by_the_others(gap: float) -> None:
+    """Two crescents have far fewer hulls than pairs of pieces, and these forbid the same positions."""
+    arc = np.linspace(0, math.pi, 25)
+    half = np.column_stack([np.cos(arc), np.sin(arc)])
+    crescent = Polygon(np.concatenate([30 * half, 17 * half[::-1]]))
+    for turn in (0, 90, 180):
+        pieces, others = convex_pieces(crescent), convex_pieces(rotate(crescent, turn, (0, 0)))
+        found = no_fit(pieces, others, gap)
+        assert len(found.hulls.starts) < len(pieces) * len(others) / 2
+        whole = shapely.union_all([no_fit([one], [other], gap).region for one in pieces for other in others])
+        assert shapely.symmetric_difference(found.region, whole).area < 1e-9
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_sides_are_moved_in_as_shapely_moves_them(seed: int) -> None:
+    """Convex polygons pulled in are what shapely's mitred buffer gives, those with lost sides too."""
+    rng = np.random.default_rng(seed)
+    for distance in (0.01, 1.0, 30.0):
+        rings = minkowski_sums(convex_pieces(star(rng, 9)), [np.array([[0.0, 0], [0.3, 0], [0, 8]])])
+        wanted = shapely.buffer(rings.polygons(), -distance, join_style="mitre", mitre_limit=100)
+        for one, other in zip(shrunk(rings, distance), wanted, strict=True):
+            assert one.symmetric_difference(other).area < 1e-9
+
+
+def test_corners_that_all_but_coincide_are_one() -> None:
+    """A corner drawn twice, a rounding error apart, adds no piece and no side."""
+    square = Polygon([(0, 0), (2, 0), (2, 2), (0, 2)])
+    doubled = Polygon([(0, 0), (1e-13, 0), (2, 0), (2, 1), (2 - 1e-14, 1 + 1e-14), (2, 2), (0, 2)])
+    (piece,) = convex_pieces(doubled)
+    assert Polygon(piece).equals(square)
 
 
 @pytest.mark.slow
