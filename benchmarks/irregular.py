@@ -75,11 +75,20 @@ def cut_up(
 
 
 def solve(instance: Pieces, settings: Settings) -> Outcome:
-    """Pack an instance, check the layout independently, and draw it if a folder is given."""
+    """Pack an instance, and judge the layout."""
+    return judged(instance, settings, packed(instance, settings))
+
+
+def packed(instance: Pieces, settings: Settings) -> nesting.Layout:
+    """Pack an instance."""
     with ProcessPoolExecutor(settings.processes - 1) if settings.processes > 1 else nullcontext() as others:
-        layout = nesting.pack(
+        return nesting.pack(
             instance.items, [instance.sheet], seconds=settings.seconds, seed=settings.seed, executor=others
         )
+
+
+def judged(instance: Pieces, settings: Settings, layout: nesting.Layout) -> Outcome:
+    """Check a layout independently, and draw it if a folder is given."""
     if settings.out is not None:
         settings.out.mkdir(parents=True, exist_ok=True)
         (settings.out / f"{instance.name}.svg").write_text(drawing(layout), encoding="utf-8")
