@@ -18,7 +18,10 @@ from nesting.packing.shapes import Shapes
 from nesting.packing.squeeze import Squeeze, reached
 from nesting.packing.stop import Stop
 from nesting.packing.thinning import Thinning
+from nesting.packing.twisting import Twisting, is_free
 from nesting.units import GRID_MM, snap
+
+Better = Callable[[Sequence[Filling]], None]
 
 CELLS, SHEETS_CELLS, FEWEST_CELLS = 12000, 16000, 3000
 """Cells of the lattice: most on a sheet, most on all sheets together, and fewest on a sheet all the same."""
@@ -34,6 +37,9 @@ _WHOLE = 0.02
 
 _BOXED = 0.05
 """Share of the time for packing bounding boxes, lest outlines ever need more sheets than these."""
+
+_ROUNDS, _TWISTING = 4, 0.2
+"""How often pieces whose turn is free are turned a little, and the most time for it, a share of a round."""
 
 _PER_TRY = 0.004
 """Effort of looking for a shape's best place once."""
@@ -115,7 +121,7 @@ class _Search:
         fillings: list[Filling],
         rng: np.random.Generator,
         stop: Stop,
-        better: Callable[[Sequence[Filling]], None],
+        better: Better,
     ) -> None:
         """Shorten the roll or do with less stock."""
         if self.problem.objective == "length":
@@ -124,8 +130,7 @@ class _Search:
             if whole is not None:
                 better([Filling(room, self.shapes, whole)])
                 return
-            squeeze = Squeeze(self.shapes, room, fillings[0].spots, self.cell(fillings), rng)
-            squeeze.run(stop, lambda spots: better([Filling(room, self.shapes, spots)]))
+            self._shorten(fillings, rng, stop, better)
             return
         full, rest = self._seamless(fillings, rng, stop)
         better(full + rest)
@@ -133,6 +138,24 @@ class _Search:
             cells = self.cell(rest), self.cell(rest[:1])
             thinning = Thinning(self.problem, self.shapes, self.rooms, full, rest, *cells, rng)
             thinning.run(stop, lambda found: better(full + found))
+
+    def _shorten(
+        self, fillings: Sequence[Filling], rng: np.random.Generator, stop: Stop, better: Better
+    ) -> None:
+        """Shorten a roll; where turns are free, pieces are turned a little now and then."""
+        room = self.rooms[0]
+        squeeze = Squeeze(self.shapes, room, fillings[0].spots, self.cell(fillings), rng)
+        free = any(is_free(ways[0]) for ways in self.shapes.of_item)
+        rounds, twisting, twisted = _ROUNDS if free else 1, Twisting(room, self.shapes), fillings[0].spots
+        for n in range(rounds):
+            part = stop.part(1 / (rounds - n))
+            searching = part.part(1 - _TWISTING * free)
+            squeeze.run(searching, lambda spots: better([Filling(room, self.shapes, spots)]))
+            part.spend(searching.spent)
+            if free and squeeze.spots is not twisted:
+                twisted = squeeze.spots
+                better([Filling(room, self.shapes, twisting.shortened(twisted, part))])
+            stop.spend(part.spent)
 
     def _without_waste(self, length: float, rng: np.random.Generator, stop: Stop) -> list[Spot] | None:
         """Fill a roll of this length, of the least area that could hold everything."""

@@ -16,8 +16,10 @@ from nesting.geometry.region import Region
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.units import GRID_MM
 
-SAMPLED_TURNS = 8
-"""Into how many turns a free turn is divided, beside those that lay a long side along an axis."""
+SAMPLED_TURNS, MOST_SAMPLED = (1, 4, 8), 60
+"""Into how many turns a free turn may be divided, beside those that lay a long side along an axis, and most
+of these altogether, since every pair of turns costs time.
+"""
 
 
 @dataclass(frozen=True)
@@ -103,9 +105,11 @@ class Shapes:
 
     def __init__(self, problem: Problem) -> None:
         self.all: list[Shape] = []
-        smallest = min(min(_extent(item)) for item in problem.items)
+        self._smallest = min(min(_extent(item)) for item in problem.items)
         self._sizes = [_inside_margins(sheet) for sheet in problem.sheets]
-        self.of_item = [self._ways(item, smallest) for item in problem.items]
+        free = sum(item.turns == "any" for item in problem.items)
+        self._sampled = max((count for count in SAMPLED_TURNS if count * free <= MOST_SAMPLED), default=1)
+        self.of_item = [self._ways(item) for item in problem.items]
         self._ways_of = [ways for ways in self.of_item for _ in ways]
         self._bases: dict[tuple[str, bool, str, bool, float], tuple[float, NoFit]] = {}
         self._nofits: dict[tuple[int, int], NoFit] = {}
@@ -142,21 +146,32 @@ class Shapes:
         """Give all the ways in which the item of a shape may lie."""
         return self._ways_of[shape.index]
 
-    def _ways(self, item: Item, smallest: float) -> list[Shape]:
+    def turned(self, shape: Shape, turn: float) -> Shape:
+        """Turn a shape further by so many degrees, to a millionth; the new one is none of its item's ways."""
+        whole = round((shape.turn + turn) % 360, 6) % 360
+        if whole == shape.turn:
+            return shape
+        self.all.append(self._shape(shape.item, whole, shape.mirrored))
+        return self.all[-1]
+
+    def _ways(self, item: Item) -> list[Shape]:
         """Each turn, and each turn of the mirror image; those that look alike count once."""
         ways: list[Shape] = []
         for mirrored in (False, True) if item.mirror else (False,):
-            whole, held = (
-                region.mirrored() if mirrored else region for region in (item.footprint, item.held)
-            )
-            flat = _cut(whole, smallest)
-            for turn in _turns(item, self._sizes):
-                bounds = held.moved(turn=turn).bounds
-                cut = _cut(whole.moved(turn=turn), smallest) if whole.is_circle else flat.turned(turn)
-                if not any(_alike(cut.polygon, bounds, way) for way in ways):
-                    ways.append(Shape(len(self.all), item, turn, mirrored, cut, bounds))
-                    self.all.append(ways[-1])
+            for turn in _turns(item, self._sampled, self._sizes):
+                found = self._shape(item, turn, mirrored)
+                if not any(_alike(found, way) for way in ways):
+                    ways.append(found)
+                    self.all.append(found)
         return ways
+
+    def _shape(self, item: Item, turn: float, mirrored: bool) -> Shape:
+        whole, held = (region.mirrored() if mirrored else region for region in (item.footprint, item.held))
+        if whole.is_circle:
+            cut = _cut(whole.moved(turn=turn), self._smallest)
+        else:
+            cut = _cut(whole, self._smallest).turned(turn)
+        return Shape(len(self.all), item, turn, mirrored, cut, held.moved(turn=turn).bounds)
 
 
 def _cut(region: Region, smallest: float) -> Outline:
@@ -207,7 +222,7 @@ def _inside_margins(sheet: Sheet) -> tuple[float, float]:
     return x1 - x0 - 2 * sheet.margin, y1 - y0 - 2 * sheet.margin
 
 
-def _turns(item: Item, sizes: Sequence[tuple[float, float]]) -> Sequence[float]:
+def _turns(item: Item, sampled: int, sizes: Sequence[tuple[float, float]]) -> Sequence[float]:
     """List the turns to try; a free turn is sampled, finely where nothing fits otherwise."""
     if item.footprint.is_circle:
         return (0.0,) if item.turns == "any" else item.turns[:1]
@@ -215,7 +230,7 @@ def _turns(item: Item, sizes: Sequence[tuple[float, float]]) -> Sequence[float]:
         return item.turns
     box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(item.footprint.shape("outer")))
     lean = math.degrees(math.atan2(*(box[1] - box[0])[::-1]))
-    fine = {round(360 / SAMPLED_TURNS * k, 6) for k in range(SAMPLED_TURNS)}
+    fine = {round(360 / sampled * k, 6) for k in range(sampled)}
     turns = tuple(sorted(fine | {round((90 * k - lean) % 360, 6) for k in range(4)}))
     if max(_play(item, turn, sizes) for turn in turns) < 0:
         turns = (max(np.arange(0.0, 360.0, 0.25).tolist(), key=lambda turn: _play(item, turn, sizes)),)
@@ -228,7 +243,7 @@ def _play(item: Item, turn: float, sizes: Sequence[tuple[float, float]]) -> floa
     return max(min(width - (x1 - x0), height - (y1 - y0)) for width, height in sizes)
 
 
-def _alike(outline: Polygon, bounds: tuple[float, float, float, float], other: Shape) -> bool:
-    """Whether one of two outlines round the same (0, 0) may stand for the other."""
-    same_extent = all(abs(a - b) < 1e-9 for a, b in zip(bounds, other.bounds, strict=True))
-    return same_extent and bool(outline.equals_exact(other.outline.normalize(), 1e-9, normalize=True))
+def _alike(shape: Shape, other: Shape) -> bool:
+    """Whether one of two shapes round the same (0, 0) may stand for the other."""
+    same_extent = all(abs(a - b) < 1e-9 for a, b in zip(shape.bounds, other.bounds, strict=True))
+    return same_extent and bool(shape.outline.equals_exact(other.outline.normalize(), 1e-9, normalize=True))

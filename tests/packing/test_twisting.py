@@ -1,0 +1,79 @@
+"""Turning pieces a little where any turn is allowed, judged by the independent check."""
+
+import numpy as np
+import pytest
+
+from nesting.check import check_layout
+from nesting.geometry.region import Region
+from nesting.packing.filling import Spot
+from nesting.packing.polygons import PolygonEngine
+from nesting.packing.problem import Item, Problem, Sheet
+from nesting.packing.room import Room
+from nesting.packing.shapes import Shapes
+from nesting.packing.squeeze import reached
+from nesting.packing.stop import Stop
+from nesting.packing.twisting import Twisting
+
+
+def quarter(turn: float) -> Region:
+    """Make a triangle that is half a square of 40, turned."""
+    return Region.polygon([(0, 0), (40, 0), (0, 40)]).moved(turn=turn)
+
+
+def laid(items: list[Item], sheet: Sheet) -> tuple[Shapes, Room]:
+    """Make the shapes of items, and the room of a roll."""
+    return Shapes(Problem(tuple(items), (sheet,))), Room(sheet, 1000)
+
+
+def test_a_leaning_bar_lies_down() -> None:
+    """A bar that leans by 4 degrees on a roll ends flat, as low as it is high, to a micrometre."""
+    bar = Item("bar", Region.rectangle(80, 10).moved(12, 7), turns="any")
+    shapes, room = laid([bar], Sheet(100, None, margin=3))
+    leaning = shapes.turned(next(way for way in shapes.all if way.turn == 0), 4.0)
+    start = [Spot(leaning, 5, 5)]
+    (spot,) = Twisting(room, shapes).shortened(start, Stop(effort=10))
+    assert reached([spot]) == pytest.approx(13, abs=2e-3)
+
+
+@pytest.mark.parametrize("gap", [0.0, 1.5])
+def test_two_leaning_triangles_close_up(gap: float) -> None:
+    """Two halves of a square, each a few degrees awry, close up side by side."""
+    items = [
+        Item("left", quarter(0), turns="any", gap=gap),
+        Item("right", quarter(180), turns="any", gap=gap),
+    ]
+    shapes, room = laid(items, Sheet(44, None))
+    (left, *_), (right, *_) = ([w for w in ways if w.turn == 0] for ways in shapes.of_item)
+    start = [Spot(shapes.turned(left, 3), 2.5, 0), Spot(shapes.turned(right, -4), 44, 52)]
+    found = Twisting(room, shapes).shortened(start, Stop(effort=10))
+    assert reached(found) <= 40
+
+
+def test_pieces_of_a_fixed_turn_keep_it() -> None:
+    """Beside a piece of any turn, one that may not be turned and a disc are only moved."""
+    items = [
+        Item("free", quarter(10), turns="any"), Item("fixed", quarter(0), turns=(0,)),
+        Item("disc", Region.circle(20), turns="any"),
+    ]  # fmt: skip
+    shapes, room = laid(items, Sheet(60, None))
+    free, fixed, disc = (ways[0] for ways in shapes.of_item)
+    start = [Spot(free, 10, 100), Spot(fixed, 5, 30), Spot(disc, 30, 200)]
+    found = Twisting(room, shapes).shortened(start, Stop(effort=10))
+    assert reached(found) < reached(start)
+    assert [spot.shape for spot in found[1:]] == [fixed, disc]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_random_triangles_of_any_turn_lie_soundly(seed: int) -> None:
+    """On a roll with a keep-out, triangles end at turns that no sampling has, the check accepting them."""
+    rng = np.random.default_rng(seed)
+    items = []
+    for k in range(6):
+        angles = np.array([0, 2.1, 4.2]) + rng.uniform(0, 1.0, 3)
+        points = np.column_stack([np.cos(angles), np.sin(angles)]) * rng.uniform(15, 30)
+        items.append(Item(f"t{k}", Region.polygon(points), 1, "any", float(rng.choice([0.0, 2.0]))))
+    sheet = Sheet(90, None, margin=1, keep_outs=(Region.circle(20).moved(30, 30),))
+    layout = PolygonEngine().pack(Problem(tuple(items), (sheet,)), Stop(effort=1.5), seed, lambda _: None)
+    assert not check_layout(layout).violations, str(check_layout(layout))
+    sampled = {way.turn for way in Shapes(layout.problem).all}
+    assert any(placement.turn not in sampled for placement in layout.placements)
