@@ -9,6 +9,7 @@ import numpy as np
 
 from nesting.packing.bounds import bound_for
 from nesting.packing.boxed import boxed_fillings
+from nesting.packing.filled_sheets import FilledSheets
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.problem import Problem, Sheet
 from nesting.packing.result import Layout, Placement
@@ -40,6 +41,9 @@ _BOXED = 0.05
 
 _ROUNDS, _TWISTING = 4, 0.2
 """How often pieces whose turn is free are turned a little, and the most time for it, a share of a round."""
+
+_STOCK = 0.1
+"""Share of the time for beginning with each sort of sheet and choosing among them."""
 
 _PER_TRY = 0.004
 """Effort of looking for a shape's best place once."""
@@ -134,9 +138,12 @@ class _Search:
             return
         full, rest = self._seamless(fillings, rng, stop)
         better(full + rest)
+        filled = FilledSheets(self.problem, self.shapes, self.rooms, full)
+        rest = self._chosen(full, rest, filled, stop)
+        better(full + rest)
         if rest and not stop.reached:
             cells = self.cell(rest), self.cell(rest[:1])
-            thinning = Thinning(self.problem, self.shapes, self.rooms, full, rest, *cells, rng)
+            thinning = Thinning(self.problem, self.shapes, self.rooms, full, rest, filled, *cells, rng)
             thinning.run(stop, lambda found: better(full + found))
 
     def _shorten(
@@ -187,6 +194,20 @@ class _Search:
             return [], fillings
         return full, found[len(full) :]
 
+    def _chosen(
+        self, full: list[Filling], rest: list[Filling], filled: FilledSheets, stop: Stop
+    ) -> list[Filling]:
+        """Where stock differs, begin with each sort of sheet, and choose among all that were filled."""
+        left = self.wanted - Counter(spot.shape.item.name for filling in full for spot in filling.spots)
+        if len(self.rooms) == 1:
+            return rest
+        part = stop.part(_STOCK)
+        for first in self.rooms:
+            filled.add(self.fill(self.order(left), full, first, part)[len(full) :])
+        found = filled.choose(rest, part, _STOCK * stop.left)
+        stop.spend(part.spent)
+        return found if self.layout(full + found).better_than(self.layout(full + rest)) else rest
+
     def boxed(self, fillings: Sequence[Filling], seed: int) -> list[Filling] | None:
         """Pack bounding boxes instead; None if they have more area than the sheets that are used."""
         area = sum(
@@ -214,24 +235,37 @@ class _Search:
         grid = self.shapes.grid()
         return grid / round(grid / cell) if grid > cell else cell
 
-    def fill(self, order: Sequence[int], full: Sequence[Filling] = ()) -> list[Filling]:
-        """Put the items in this order, each on the first sheet with a place, beside sheets that are full."""
+    def fill(
+        self,
+        order: Sequence[int],
+        full: Sequence[Filling] = (),
+        first: Room | None = None,
+        stop: Stop | None = None,
+    ) -> list[Filling]:
+        """Put the items in this order, each on the first sheet with a place, beside sheets that are full.
+
+        New sheets are of the sort that comes `first`, if there are any left, or of the best. With a `stop` of
+        its own it ends early, items left over.
+        """
         fillings = list(full)
         hopeless: set[tuple[int, int]] = set()
         for kind in order:
-            if self.stop.cancelled():
+            if self.stop.cancelled() if stop is None else stop.reached:
                 break
+            before = self.stop.spent
             for n, filling in enumerate(fillings[len(full) :]):
                 if (n, kind) not in hopeless and self._put(filling, kind):
                     break
                 hopeless.add((n, kind))
             else:
-                self._open(fillings, kind)
+                self._open(fillings, kind, first)
+            if stop is not None:
+                stop.spend(self.stop.spent - before)
         return fillings
 
-    def _open(self, fillings: list[Filling], kind: int) -> None:
+    def _open(self, fillings: list[Filling], kind: int, first: Room | None) -> None:
         """Start the best sheet that takes an item of this kind, if one is left."""
-        for room in sorted(self.rooms, key=lambda room: self._preference(room.sheet)):
+        for room in sorted(self.rooms, key=lambda room: (room is not first, self._preference(room.sheet))):
             used = sum(filling.room is room for filling in fillings)
             if room.sheet.quantity is None or used < room.sheet.quantity:
                 filling = Filling(room, self.shapes)

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from nesting.packing.boxes import Boxes, Filled, Spot
-from nesting.packing.cp import Answer, solve
+from nesting.packing.covering import covering
 from nesting.packing.fits import Counts
 from nesting.packing.stop import Stop
 
@@ -28,7 +28,7 @@ class Pool:
         self.filled.setdefault((bed, counted(spots)), spots)
 
     def choose(self, stop: Stop, most: float, worth: float, hint: Sequence[Filled] = ()) -> list[Filled]:
-        """Choose beds that place all they can for the least cost (a set-covering problem).
+        """Choose beds that place all they can for the least cost.
 
         Parameters
         ----------
@@ -39,42 +39,20 @@ class Pool:
         hint
             A choice to start from; its beds are taken into the pool.
         """
-        from ortools.sat.python import cp_model
-
-        started = Counter((bed, counted(spots)) for bed, spots in hint)
         for bed, spots in hint:
             self.filled.setdefault((bed, counted(spots)), spots)
-        model = cp_model.CpModel()
-        cover: list[list[tuple[cp_model.IntVar, int]]] = [[] for _ in self.boxes.kinds]
-        use: dict[int, list[cp_model.IntVar]] = {}
-        taken, cost = [], []
-        total = sum(kind.quantity for kind in self.boxes.kinds)
-        for key in self.filled:
-            bed, counts = key
-            most_used = max(-(-self.boxes.kinds[k].quantity // c) for k, c in counts)
-            times = model.new_int_var(0, min(most_used, self.boxes.beds[bed].quantity), "")
-            model.add_hint(times, started[key])
-            for k, c in counts:
-                cover[k].append((times, c))
-            use.setdefault(bed, []).append(times)
-            taken.append((key, times))
-            cost.append(times * round(1000 * bed_cost(self.boxes, bed)))
-        missing = []
-        for k, kind in enumerate(self.boxes.kinds):
-            short = model.new_int_var(0, kind.quantity, "")
-            model.add(sum(times * c for times, c in cover[k]) + short >= kind.quantity)
-            missing.append(short)
-        for bed, times_list in use.items():
-            if self.boxes.beds[bed].quantity < total:
-                model.add(sum(times_list) <= self.boxes.beds[bed].quantity)
-        model.minimize(sum(cost) + round(1000 * worth) * sum(missing))
-        answer, solver = solve(model, stop, most)
-        if answer is not Answer.FOUND:
+        number = {key: n for n, key in enumerate(self.filled)}
+        started = Counter(number[bed, counted(spots)] for bed, spots in hint)
+        beds = self.boxes.beds
+        chosen = covering(
+            [kind.quantity for kind in self.boxes.kinds],
+            [(bed.quantity, bed_cost(self.boxes, k)) for k, bed in enumerate(beds)],
+            list(self.filled), worth, stop, most, started,
+        )  # fmt: skip
+        if chosen is None:
             return list(hint)
-        chosen = [(key, solver.value(times)) for key, times in taken]
-        return trimmed(
-            self.boxes, [(key[0], self.filled[key]) for key, times in chosen for _ in range(times)]
-        )
+        filled = [(bed, spots) for (bed, _), spots in self.filled.items()]
+        return trimmed(self.boxes, [filled[n] for n in chosen])
 
 
 def counted(spots: Iterable[Spot]) -> Counts:

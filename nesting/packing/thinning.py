@@ -2,11 +2,13 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from itertools import combinations, combinations_with_replacement
 
 import numpy as np
 
 from nesting.packing.compaction import Compaction
 from nesting.packing.concentration import Concentration
+from nesting.packing.filled_sheets import FilledSheets
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.overlap import SETTLED, OverlapSearch
 from nesting.packing.problem import Problem
@@ -27,6 +29,12 @@ _PER_TRY = 1e-3
 _FEW, _STUCK = 2, 30
 """More sheets than a few are emptied piece by piece, less and less often as so many steps on end fail."""
 
+_PAIRED = 8
+"""Of so many sheets, where they differ, also two at a time are left out."""
+
+_FRESH, _CHOOSING = 20, 0.02
+"""After how many newly filled sheets a choice is made among all, and its share of the time left."""
+
 _AFRESH = 0.25
 """How often a try does not go on from where the last one with the same aim ended."""
 
@@ -42,6 +50,8 @@ class Thinning:
         Sheets that stay as they are.
     fillings
         The best layout so far of the others.
+    filled
+        All sheets filled so far, to choose from.
     concentration
         Empties sheets piece by piece, on a lattice of its own for a single sheet.
     """
@@ -53,12 +63,13 @@ class Thinning:
         rooms: Sequence[Room],
         full: Sequence[Filling],
         fillings: list[Filling],
+        filled: FilledSheets,
         cell: float,
         one_cell: float,
         rng: np.random.Generator,
     ) -> None:
         self.problem, self.shapes, self.rooms, self.rng = problem, shapes, rooms, rng
-        self.full, self.fillings = full, fillings
+        self.full, self.fillings, self.filled = full, fillings, filled
         self._ended: dict[tuple[object, ...], list[Where]] = {}
         self.rasters = Rasters(shapes, cell, _EASE * cell)
         self.concentration = Concentration(shapes, one_cell, rng)
@@ -68,6 +79,8 @@ class Thinning:
         failed, stuck = 0, 0
         while not stop.reached:
             stop.spend(_PER_TRY)
+            if self.filled.fresh >= _FRESH and self._choose(stop):
+                better(self.fillings)
             aims = list(self._aims())
             if not aims:
                 return
@@ -79,15 +92,31 @@ class Thinning:
             found = self._try(rooms, extra, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE), stop)
             failed += 1
             if found is not None:
+                self.filled.add(found)
                 self.fillings, failed = found, 0
                 self._ended.clear()
                 better(found)
+
+    def _choose(self, stop: Stop) -> bool:
+        """Choose among all sheets that have been filled so far; tell whether that is better."""
+        found = self.filled.choose(self.fillings, stop, _CHOOSING * stop.left)
+        if self._rank(found) >= self._rank(self.fillings):
+            return False
+        self.fillings = found
+        self._ended.clear()
+        return True
+
+    def _rank(self, fillings: Sequence[Filling]) -> tuple[int, float]:
+        """Give what a layout is judged by, less being better: how few are placed, and the cost."""
+        placed = sum(len(filling.spots) for filling in fillings)
+        return -placed, round(sum(self.filled.cost(filling.room) for filling in fillings), 9)
 
     def _concentrate(self, stop: Stop, better: Found) -> bool:
         """Take one step to an emptier emptiest sheet."""
         found = self.concentration.step(self.fillings, stop)
         if found is None:
             return False
+        self.filled.add(found)
         fewer = len(found) < len(self.fillings)
         self.fillings = found
         self._ended.clear()
@@ -106,16 +135,36 @@ class Thinning:
             yield from self._with_more(kept, missing)
             return
         changes = []
-        for k, (room, spots) in enumerate(kept):
-            for other in [None, *self.rooms]:
-                saving = self._cost(room) - self._cost(other)
-                if saving > 1e-9 and (other is None or self._in_stock(other)):
-                    rest = kept[:k] + kept[k + 1 :] + ([] if other is None else [(other, [])])
-                    free = sum(r.area for r, _ in rest) - sum(s.shape.area for _, held in kept for s in held)
-                    if free > -1e-6 and rest:
-                        changes.append((free, k, rest, [spot.shape for spot in spots]))
-        for _, _, rest, shapes in sorted(changes, key=lambda change: (-change[0], change[1])):
-            yield rest, shapes
+        for gone in self._leavable(len(kept)):
+            rest = [kept[k] for k in range(len(kept)) if k not in gone]
+            cost = sum(self.filled.cost(kept[k][0]) for k in gone)
+            for others in self._cheaper(cost, len(gone), gone):
+                rooms = rest + [(other, list[Spot]()) for other in others]
+                free = sum(r.area for r, _ in rooms) - sum(s.shape.area for _, held in kept for s in held)
+                if free > -1e-6 and rooms:
+                    moved = [spot.shape for k in gone for spot in kept[k][1]]
+                    changes.append((free, gone, rooms, moved))
+        for _, _, rooms, shapes in sorted(changes, key=lambda change: (-change[0], change[1])):
+            yield rooms, shapes
+
+    def _leavable(self, count: int) -> Iterator[tuple[int, ...]]:
+        """List the sheets that may be left out: single ones and, if stock differs, pairs of a few."""
+        yield from ((k,) for k in range(count))
+        if len(self.rooms) > 1:
+            yield from combinations(range(min(count, _PAIRED)), 2)
+
+    def _cheaper(self, cost: float, count: int, gone: tuple[int, ...]) -> Iterator[tuple[Room, ...]]:
+        """List the sheets, one more than before at the most, that cost less than those which are left out."""
+        used = Counter(id(filling.room) for filling in self.full)
+        used.update(id(filling.room) for k, filling in enumerate(self.fillings) if k not in gone)
+        for size in range(count + 2):
+            for others in combinations_with_replacement(self.rooms, size):
+                wanted = used + Counter(map(id, others))
+                there = all(
+                    room.sheet.quantity is None or wanted[id(room)] <= room.sheet.quantity for room in others
+                )
+                if there and sum(map(self.filled.cost, others)) < cost - 1e-9:
+                    yield others
 
     def _with_more(
         self, kept: list[tuple[Room, list[Spot]]], missing: Counter[int]
@@ -133,11 +182,6 @@ class Thinning:
         )
         left = {k: item.quantity - placed[item.name] for k, item in enumerate(self.problem.items)}
         return Counter({k: count for k, count in left.items() if count})
-
-    def _cost(self, room: Room | None) -> float:
-        if room is None:
-            return 0.0
-        return (room.sheet.cost or 0.0) if self.problem.objective == "cost" else 1.0
 
     def _in_stock(self, room: Room) -> bool:
         used = sum(filling.room is room for filling in (*self.full, *self.fillings))
