@@ -4,6 +4,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 
@@ -42,8 +43,11 @@ _BOXED = 0.05
 _ROUNDS, _TWISTING = 4, 0.2
 """How often pieces whose turn is free are turned a little, and the most time for it, a share of a round."""
 
-_STOCK = 0.1
-"""Share of the time for beginning with each sort of sheet and choosing among them."""
+_STARTS, _STARTING = 5, 0.1
+"""In how many orders each sort of sheet is filled to choose from, and the share of the time for that."""
+
+_SHUFFLED = 0.5
+"""By how much of its area, more or less, an item may come sooner or later in such an order."""
 
 _PER_TRY = 0.004
 """Effort of looking for a shape's best place once."""
@@ -114,9 +118,11 @@ class _Search:
         """How many are wanted of each item."""
         return Counter({item.name: item.quantity for item in self.problem.items})
 
-    def order(self, wanted: Counter[str]) -> list[int]:
-        """Give the items, each as often as it is wanted, large ones first."""
-        items, areas = self.problem.items, [ways[0].area for ways in self.shapes.of_item]
+    def order(self, wanted: Counter[str], rng: np.random.Generator | None = None) -> list[int]:
+        """Give the items, each as often as it is wanted, large ones first, more or less so if at random."""
+        items, areas = self.problem.items, np.array([ways[0].area for ways in self.shapes.of_item])
+        if rng is not None:
+            areas *= 1 + _SHUFFLED * rng.uniform(-1, 1, len(areas))
         kinds = sorted(range(len(items)), key=lambda k: -areas[k])
         return [k for k in kinds for _ in range(wanted[items[k].name])]
 
@@ -139,7 +145,7 @@ class _Search:
         full, rest = self._seamless(fillings, rng, stop)
         better(full + rest)
         filled = FilledSheets(self.problem, self.shapes, self.rooms, full)
-        rest = self._chosen(full, rest, filled, stop)
+        rest = self._chosen(full, rest, filled, rng, stop)
         better(full + rest)
         if rest and not stop.reached:
             cells = self.cell(rest), self.cell(rest[:1])
@@ -195,16 +201,21 @@ class _Search:
         return full, found[len(full) :]
 
     def _chosen(
-        self, full: list[Filling], rest: list[Filling], filled: FilledSheets, stop: Stop
+        self,
+        full: list[Filling],
+        rest: list[Filling],
+        filled: FilledSheets,
+        rng: np.random.Generator,
+        stop: Stop,
     ) -> list[Filling]:
-        """Where stock differs, begin with each sort of sheet, and choose among all that were filled."""
+        """Fill sheets in several orders, beginning with each sort of stock, and choose among all of them."""
         left = self.wanted - Counter(spot.shape.item.name for filling in full for spot in filling.spots)
-        if len(self.rooms) == 1:
-            return rest
-        part = stop.part(_STOCK)
-        for first in self.rooms:
-            filled.add(self.fill(self.order(left), full, first, part)[len(full) :])
-        found = filled.choose(rest, part, _STOCK * stop.left)
+        part = stop.part(_STARTING)
+        filled.add(rest)
+        for n, first in product(range(_STARTS), self.rooms):
+            order = self.order(left, rng if n else None)
+            filled.add(self.fill(order, full, first, part)[len(full) :])
+        found = filled.choose(rest, part, _STARTING * stop.left)
         stop.spend(part.spent)
         return found if self.layout(full + found).better_than(self.layout(full + rest)) else rest
 

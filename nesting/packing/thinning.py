@@ -26,7 +26,7 @@ _PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 60, 20, 400
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
 
-_FEW, _STUCK = 2, 30
+_FEW, _STUCK = 2, 400
 """More sheets than a few are emptied piece by piece, less and less often as so many steps on end fail."""
 
 _PAIRED = 8
