@@ -10,13 +10,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from nesting.packing.compaction import Compaction
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.overlap import SETTLED, OverlapSearch
 from nesting.packing.rasters import Rasters
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
+from nesting.packing.twisting import Twisting, as_tried
 
 _EASE = 0.3
 """Overlap let go on the lattice, in cells."""
@@ -104,18 +104,18 @@ class Concentration:
             return None
         way = ways[self.rng.integers(len(ways))]
         rows, columns = self.rasters.size(room, way, room.extent[3])
-        where = self.rasters.where(kept, 0, room)
+        where = self.rasters.where(as_tried(kept, self.shapes), 0, room)
         if gone is None:
             where.append((way, 0, int(self.rng.integers(rows)), int(self.rng.integers(columns))))
         else:
-            (_, sheet, row, column) = self.rasters.where([gone], 0, room)[0]
+            (_, sheet, row, column) = self.rasters.where(as_tried([gone], self.shapes), 0, room)[0]
             where.append((way, sheet, row, column))
         choices = [self.shapes.ways(at[0]) for at in where]
         search = OverlapSearch(self.rasters, [room], [room.extent[3]], choices, where, self.rng)
         if not search.run(stop, _PATIENCE) and search.overlap > SETTLED:
             return None
         spots = self.rasters.spots(search.where, room)
-        return Compaction(room, self.shapes, spots, 2 * self.rasters.cell).settle(stop)
+        return Twisting(room, self.shapes).settled(spots, 2 * self.rasters.cell, stop)
 
 
 def _key(fillings: Sequence[Filling], giver: int, step: _Step) -> tuple[Filling, Filling, str, str]:

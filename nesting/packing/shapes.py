@@ -143,8 +143,8 @@ class Shapes:
         return found.turned(static.turn - turn)
 
     def ways(self, shape: Shape) -> list[Shape]:
-        """Give all the ways in which the item of a shape may lie."""
-        return self._ways_of[shape.index]
+        """Give all the ways in which the item of a shape may lie that are tried for all."""
+        return self._ways_of[self.nearest(shape).index]
 
     def turned(self, shape: Shape, turn: float) -> Shape:
         """Turn a shape further by so many degrees, to a millionth; the new one is none of its item's ways."""
@@ -153,6 +153,14 @@ class Shapes:
             return shape
         self.all.append(self._shape(shape.item, whole, shape.mirrored))
         return self.all[-1]
+
+    def nearest(self, shape: Shape) -> Shape:
+        """Find the way to lie, of those tried for all, that is nearest to one that has been turned."""
+        if shape.index < len(self._ways_of):
+            return shape
+        ways = next(ways for ways in self.of_item if ways[0].item is shape.item)
+        alike = [way for way in ways if way.mirrored == shape.mirrored]
+        return min(alike, key=lambda way: abs((way.turn - shape.turn + 180) % 360 - 180))
 
     def _ways(self, item: Item) -> list[Shape]:
         """Each turn, and each turn of the mirror image; those that look alike count once."""

@@ -6,7 +6,6 @@ from itertools import combinations, combinations_with_replacement
 
 import numpy as np
 
-from nesting.packing.compaction import Compaction
 from nesting.packing.concentration import Concentration
 from nesting.packing.filled_sheets import FilledSheets
 from nesting.packing.filling import Filling, Spot
@@ -16,6 +15,7 @@ from nesting.packing.rasters import Rasters, Where
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shape, Shapes
 from nesting.packing.stop import Stop
+from nesting.packing.twisting import Twisting, as_tried
 
 _EASE = 0.3
 """Overlap let go on the lattice, in cells: more finds more, less is settled more surely."""
@@ -31,6 +31,9 @@ _FEW, _STUCK = 2, 400
 
 _PAIRED = 8
 """Of so many sheets, where they differ, also two at a time are left out."""
+
+_MORE_SHEETS = 3
+"""How many more sheets may come for those that are left out."""
 
 _FRESH, _CHOOSING = 20, 0.02
 """After how many newly filled sheets a choice is made among all, and its share of the time left."""
@@ -154,10 +157,10 @@ class Thinning:
             yield from combinations(range(min(count, _PAIRED)), 2)
 
     def _cheaper(self, cost: float, count: int, gone: tuple[int, ...]) -> Iterator[tuple[Room, ...]]:
-        """List the sheets, one more than before at the most, that cost less than those which are left out."""
+        """List sheets, a few more than before at the most, that cost less than those which are left out."""
         used = Counter(id(filling.room) for filling in self.full)
         used.update(id(filling.room) for k, filling in enumerate(self.fillings) if k not in gone)
-        for size in range(count + 2):
+        for size in range(count + 1 + _MORE_SHEETS):
             for others in combinations_with_replacement(self.rooms, size):
                 wanted = used + Counter(map(id, others))
                 there = all(
@@ -209,7 +212,11 @@ class Thinning:
 
     def _start(self, kept: list[tuple[Room, list[Spot]]], extra: list[Shape]) -> list[Where] | None:
         """Leave everything where it lies, and put what is left over anywhere; None if it fits nowhere."""
-        where = [at for k, (room, spots) in enumerate(kept) for at in self.rasters.where(spots, k, room)]
+        where = [
+            at
+            for k, (room, spots) in enumerate(kept)
+            for at in self.rasters.where(as_tried(spots, self.shapes), k, room)
+        ]
         for shape in extra:
             at = self._anywhere(shape, [room for room, _ in kept])
             if at is None:
@@ -232,7 +239,7 @@ class Thinning:
         fillings = []
         for k, room in enumerate(rooms):
             spots = self.rasters.spots([at for at in where if at[1] == k], room)
-            found = Compaction(room, self.shapes, spots, 2 * self.rasters.cell).settle(stop) if spots else []
+            found = Twisting(room, self.shapes).settled(spots, 2 * self.rasters.cell, stop) if spots else []
             if found is None:
                 return None
             if found:

@@ -25,8 +25,14 @@ from nesting.packing.stop import Stop
 _LEAN, _LEAST_LEAN = 0.05, 0.0005
 """Radians that a piece may turn in one step, at first and at the least."""
 
+_STEPS = 3
+"""How often pieces that do not settle are turned and settled again."""
+
 _PER_ITERATION = 5e-5
 """Effort of one iteration of the linear solver."""
+
+_PER_NOFIT = 1e-3
+"""Effort of making a no-fit polygon of two pieces in turns of their own."""
 
 _PER_PAIR = 5e-5
 """Effort of looking at two convex pieces."""
@@ -65,7 +71,7 @@ class _Parting:
 
 
 class Twisting:
-    """Shortens a layout on a roll by moving and turning its pieces a little, all at the same time."""
+    """Moves and turns the pieces of a sheet or roll a little, all at the same time."""
 
     def __init__(self, room: Room, shapes: Shapes) -> None:
         self.room, self.shapes = room, shapes
@@ -83,11 +89,24 @@ class Twisting:
                 lean /= 2
         return best
 
+    def settled(self, spots: Sequence[Spot], reach: float, stop: Stop) -> list[Spot] | None:
+        """Find exact places from nearly right ones, turning pieces where moving them is not enough."""
+        found = Compaction(self.room, self.shapes, spots, reach).settle(stop)
+        turned: Sequence[Spot] | None = spots if any(is_free(spot.shape) for spot in spots) else None
+        for _ in range(_STEPS):
+            if found is not None or turned is None or stop.reached:
+                break
+            turned = self._twisted(turned, _LEAN, reach, stop)
+            if turned is not None:
+                found = Compaction(self.room, self.shapes, turned, reach).settle(stop)
+        return found
+
     def _twisted(self, spots: Sequence[Spot], lean: float, reach: float, stop: Stop) -> list[Spot] | None:
         """Solve for better places and turns; None if the programme is not solved."""
         programme = Programme()
         x0, y0, x1, y1 = self.room.extent
-        end = programme.variable(0.0, math.inf, 1.0)
+        roll = self.room.sheet.height is None
+        end = programme.variable(0.0, math.inf, 1.0 if roll else 0.0)
         middles = np.array([_middle(spot.shape) + np.array([spot.x, spot.y]) for spot in spots])
         for k, (spot, middle) in enumerate(zip(spots, middles.tolist(), strict=True)):
             for at in middle:
@@ -118,6 +137,7 @@ class Twisting:
         stop.spend(_PER_ITERATION * (programme.iterations + len(overlaps)))
         if found is None:
             return None
+        stop.spend(_PER_NOFIT * len(spots) ** 2 / 2)
         moved = found[1 : 1 + 3 * len(spots)].reshape(-1, 3).tolist()
         return [
             self._moved(spot, np.array([x, y]), turn) for spot, (x, y, turn) in zip(spots, moved, strict=True)
@@ -194,6 +214,16 @@ def _between(a: _Convex, b: _Convex, gap: float, far: float, lean: float) -> Ite
 def is_free(shape: Shape) -> bool:
     """Tell whether a shape may take any turn, and its turn matters."""
     return shape.item.turns == "any" and not shape.item.footprint.is_circle and shape.item.edge is None
+
+
+def as_tried(spots: Sequence[Spot], shapes: Shapes) -> list[Spot]:
+    """Put pieces that have been turned in the nearest ways that are tried for all, their middles kept."""
+    found = []
+    for spot in spots:
+        way = shapes.nearest(spot.shape)
+        x, y = _middle(spot.shape) - _middle(way) if way is not spot.shape else np.zeros(2)
+        found.append(Spot(way, spot.x + float(x), spot.y + float(y)))
+    return found
 
 
 def _variables(k: int) -> list[int]:

@@ -12,7 +12,7 @@ from nesting.packing.room import Room
 from nesting.packing.shapes import Shapes
 from nesting.packing.squeeze import reached
 from nesting.packing.stop import Stop
-from nesting.packing.twisting import Twisting
+from nesting.packing.twisting import Twisting, as_tried
 
 
 def quarter(turn: float) -> Region:
@@ -63,6 +63,47 @@ def test_pieces_of_a_fixed_turn_keep_it() -> None:
     assert [spot.shape for spot in found[1:]] == [fixed, disc]
 
 
+def test_pieces_that_only_turning_parts_settle_on_a_sheet() -> None:
+    """A sheet as wide as a bar is long takes a disc beside it only once the leaning bar is straight."""
+    items = [Item("bar", Region.rectangle(80, 10), turns="any"), Item("disc", Region.circle(20), turns="any")]
+    sheet = Sheet(80.2, 30.02)
+    shapes, room = laid(items, sheet)
+    bar = shapes.turned(next(way for way in shapes.of_item[0] if way.turn == 0), 0.1)
+    spots = [Spot(bar, 0.03, 0), Spot(shapes.of_item[1][0], 30, 20.02)]
+    found = Twisting(room, shapes).settled(spots, 2.0, Stop(effort=10))
+    assert found is not None
+    assert max(spot.y + spot.shape.bounds[3] for spot in found) <= 30.02 + 1e-3
+
+
+def test_turned_pieces_stand_for_the_nearest_way_that_is_tried() -> None:
+    """In a search on few turns a turned piece keeps its middle and takes the nearest of them."""
+    shapes, _ = laid([Item("t", quarter(10), 1, turns="any")], Sheet(200, None))
+    for way in shapes.all[:]:
+        spot = Spot(shapes.turned(way, 3.0), 50, 60)
+        (tried,) = as_tried([spot], shapes)
+        assert tried.shape is way
+        assert shapes.ways(spot.shape) is shapes.ways(way)
+        middle, there = (
+            np.add(np.reshape(s.shape.bounds, (2, 2)).mean(axis=0), (s.x, s.y)) for s in (spot, tried)
+        )
+        assert there == pytest.approx(middle)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_random_triangles_fill_sheets_soundly(seed: int) -> None:
+    """On sheets triangles of any turn all find a place, the check accepting it."""
+    rng = np.random.default_rng(seed)
+    items = []
+    for k in range(10):
+        angles = np.array([0, 2.1, 4.2]) + rng.uniform(0, 1.0, 3)
+        points = np.column_stack([np.cos(angles), np.sin(angles)]) * rng.uniform(15, 30)
+        items.append(Item(f"t{k}", Region.polygon(points), 1, "any", float(rng.choice([0.0, 2.0]))))
+    problem = Problem(tuple(items), (Sheet(60, 60, margin=1),))
+    layout = PolygonEngine().pack(problem, Stop(effort=0.6), seed, lambda _: None)
+    assert not layout.unplaced
+    assert not check_layout(layout).violations, str(check_layout(layout))
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_random_triangles_of_any_turn_lie_soundly(seed: int) -> None:
     """On a roll with a keep-out, triangles end at turns that no sampling has, the check accepting them."""
@@ -73,7 +114,7 @@ def test_random_triangles_of_any_turn_lie_soundly(seed: int) -> None:
         points = np.column_stack([np.cos(angles), np.sin(angles)]) * rng.uniform(15, 30)
         items.append(Item(f"t{k}", Region.polygon(points), 1, "any", float(rng.choice([0.0, 2.0]))))
     sheet = Sheet(90, None, margin=1, keep_outs=(Region.circle(20).moved(30, 30),))
-    layout = PolygonEngine().pack(Problem(tuple(items), (sheet,)), Stop(effort=1.5), seed, lambda _: None)
+    layout = PolygonEngine().pack(Problem(tuple(items), (sheet,)), Stop(effort=0.8), seed, lambda _: None)
     assert not check_layout(layout).violations, str(check_layout(layout))
     sampled = {way.turn for way in Shapes(layout.problem).all}
     assert any(placement.turn not in sampled for placement in layout.placements)
