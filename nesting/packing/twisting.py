@@ -102,7 +102,7 @@ class Twisting:
         return found
 
     def _twisted(self, spots: Sequence[Spot], lean: float, reach: float, stop: Stop) -> list[Spot] | None:
-        """Solve for better places and turns; None if the programme is not solved."""
+        """Solve for better places and turns; None if there are none, or a piece would not fit the sheet."""
         programme = Programme()
         x0, y0, x1, y1 = self.room.extent
         roll = self.room.sheet.height is None
@@ -139,9 +139,11 @@ class Twisting:
             return None
         stop.spend(_PER_NOFIT * len(spots) ** 2 / 2)
         moved = found[1 : 1 + 3 * len(spots)].reshape(-1, 3).tolist()
-        return [
-            self._moved(spot, np.array([x, y]), turn) for spot, (x, y, turn) in zip(spots, moved, strict=True)
+        turned = [
+            self._moved(spot, np.array([x, y]), by) for spot, (x, y, by) in zip(spots, moved, strict=True)
         ]
+        # what just fitted may not, by what a turn does in the second order
+        return turned if all(self.room.positions(spot.shape) for spot in turned) else None
 
     def _moved(self, spot: Spot, middle: Points, turn: float) -> Spot:
         """Turn a piece by so many radians, and put its middle somewhere."""
@@ -249,8 +251,10 @@ def _across(piece: _Convex) -> float:
 
 def _outermost(shape: Shape, play: float) -> list[tuple[float, float]]:
     """Give the corners, seen from the middle, that are furthest out or may come to be by a small turn."""
-    corners = shape.hull[0] - _middle(shape)
     a, b, c, d = shape.bounds
-    wide, high = (c - a) / 2 - play, (d - b) / 2 - play
-    out = (np.abs(corners[:, 0]) > wide) | (np.abs(corners[:, 1]) > high)
+    wide, high = (c - a) / 2, (d - b) / 2
+    if not is_free(shape):
+        return [(-wide, -high), (wide, high)]
+    corners = shape.hull[0] - _middle(shape)
+    out = (np.abs(corners[:, 0]) > wide - play) | (np.abs(corners[:, 1]) > high - play)
     return [(float(px), float(py)) for px, py in corners[out]]

@@ -75,6 +75,32 @@ def test_pieces_that_only_turning_parts_settle_on_a_sheet() -> None:
     assert max(spot.y + spot.shape.bounds[3] for spot in found) <= 30.02 + 1e-3
 
 
+def test_a_piece_that_reaches_beyond_the_edge_may_go_on_doing_so() -> None:
+    """Beside a bar that has to lie down, a cup whose handle sticks out of the sheet does not stop it."""
+    items = [
+        Item("cup", Region.rectangle(30, 60), turns=(0,), edge=Region.rectangle(30, 40)),
+        Item("block", Region.rectangle(60, 30), turns=(0,)),
+        Item("bar", Region.rectangle(60, 10), turns="any"),
+    ]
+    shapes, room = laid(items, Sheet(100, 40.02))
+    bar = shapes.turned(next(way for way in shapes.of_item[2] if way.turn == 0), 0.1)
+    spots = [Spot(shapes.all[0], 0, 0), Spot(shapes.all[1], 35, 0), Spot(bar, 35, 29.9)]
+    found = Twisting(room, shapes).settled(spots, 2.0, Stop(effort=5))
+    assert found is not None
+    assert abs((found[2].shape.turn + 180) % 360 - 180) < 0.03
+
+
+def test_a_bar_that_fits_only_straight_is_never_turned_out_of_the_sheet() -> None:
+    """On a roll as wide as the bar is long, turning it is given up and the layout stays."""
+    items = [Item("bar", Region.rectangle(80, 10), turns="any"), Item("t", quarter(20), turns="any")]
+    shapes, room = laid(items, Sheet(80, None))
+    bar = next(way for way in shapes.of_item[0] if way.bounds[3] - way.bounds[1] < 11)
+    spots = [Spot(bar, -bar.bounds[0], -bar.bounds[1]), Spot(shapes.of_item[1][0], 40, 60)]
+    found = Twisting(room, shapes).shortened(spots, Stop(effort=5))
+    assert reached(found) < reached(spots)
+    assert all(room.positions(spot.shape) for spot in found)
+
+
 def test_turned_pieces_stand_for_the_nearest_way_that_is_tried() -> None:
     """In a search on few turns a turned piece keeps its middle and takes the nearest of them."""
     shapes, _ = laid([Item("t", quarter(10), 1, turns="any")], Sheet(200, None))
