@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 BOX_EFFORT = 3e-5
 """Units of effort for one box placed by a construction."""
 
-_LAID_EFFORT = 1e-6
+LAID_EFFORT = 1e-6
 """Units of effort for one box laid by compiled code."""
 
 _BUDGET = 20_000
@@ -76,7 +76,7 @@ class Improvement:
             over, least, laid = refill(
                 stock, now, best, (over, least), warmth, budget, self.rng.getrandbits(32)
             )
-            stop.spend(laid * _LAID_EFFORT)
+            stop.spend(laid * LAID_EFFORT)
             for filled in self.read(now):
                 self.seen(filled)
         self.filled = self.read(best)

@@ -13,6 +13,8 @@ class Programme:
     ----------
     iterations
         What the last solution took, in steps of the simplex algorithm.
+    prices
+        What one more of each row's limit costs in the last solution.
 
     Examples
     --------
@@ -22,12 +24,15 @@ class Programme:
     >>> programme.row([x, y], [1.0, 1.0], at_least=5.0)
     >>> programme.solve().round(6).tolist()
     [3.0, 2.0]
+    >>> programme.prices.tolist()
+    [3.0]
     """
 
     def __init__(self) -> None:
         from ortools.linear_solver.linear_solver_pb2 import MPModelProto  # type: ignore[import-untyped]
 
         self.iterations = 0
+        self.prices: NDArray[np.float64] = np.empty(0)
         self._model = MPModelProto()
 
     def variable(self, low: float, high: float, cost: float = 0.0) -> int:
@@ -55,4 +60,5 @@ class Programme:
             return None
         response = linear_solver_pb2.MPSolutionResponse()
         solver.FillSolutionResponseProto(response)
+        self.prices = np.array(response.dual_value)
         return np.array(response.variable_value)

@@ -1,5 +1,6 @@
 """Rectangles onto sheets: constructions, then improvement, choice and assignment in turns."""
 
+import math
 import random
 from collections import Counter
 from collections.abc import Callable
@@ -13,6 +14,7 @@ from nesting.packing.fill import RULES, fill
 from nesting.packing.fits import Fits
 from nesting.packing.improvement import BOX_EFFORT, Improvement, random_order
 from nesting.packing.pool import Pool, bed_cost, trimmed
+from nesting.packing.priced_covering import PricedCovering
 from nesting.packing.result import Bound, Layout
 from nesting.packing.shares import ShareTable
 from nesting.packing.stop import Stop
@@ -23,6 +25,15 @@ _LEAST_EFFORT = 0.02
 
 _ASSIGNING, _IMPROVING, _CHOOSING = 0.1, 0.6, 0.05
 """Shares of the time left for one turn of each: annealing is the better the longer it may take."""
+
+_COVERING, _BESIDE = 0.8, 0.35
+"""Share of the time left for a turn of covering, and of an annealing that comes before it."""
+
+_FEW, _COVERED = 12, 400
+"""Most boxes on a sheet, on average, and in all for which covering is tried."""
+
+_NEAR = 0.05
+"""So many beds more than there are a covering may need to be tried again with other layouts."""
 
 _SHORTEST = 0.2
 """Seconds or units of effort of the shortest turn."""
@@ -47,6 +58,7 @@ class SheetSearch:
     left: Counter[int] = field(default_factory=Counter)
     improvement: Improvement | None = None
     improved: int = 0
+    covering: PricedCovering | None = None
 
     def run(self) -> Layout:
         """Search until the bound is met or the stop is reached."""
@@ -65,7 +77,9 @@ class SheetSearch:
         while not self._done():
             before, share = self.stop.spent, _ASSIGNING if assignment is None else _IMPROVING
             assignment = self._assign(assignment, share * self._easy)
-            if not self._done() and not self._improve(_IMPROVING) and not self._done():
+            share = _BESIDE if self._coverable else _IMPROVING
+            found = self._done() or self._improve(share) or self._done() or self._cover(_COVERING)
+            if not found and not self._done():
                 self._choose(_CHOOSING)
             # turns that find nothing to do must come to an end too
             self.stop.spend(max(_LEAST_EFFORT - (self.stop.spent - before), 0.0))
@@ -168,6 +182,33 @@ class SheetSearch:
     def _density(self, filled: Filled) -> float:
         bed, spots = filled
         return sum(self.boxes.kinds[spot.kind].area for spot in spots) / max(self.boxes.beds[bed].area, 1)
+
+    @property
+    def _coverable(self) -> bool:
+        """Whether covering may find one sheet less: few boxes on each of some equal sheets."""
+        count, total = len(self.filled) - 1, self.wanted.total()
+        whole = len(self.wanted) == len(self.boxes.kinds) and not self.left
+        if len(self.boxes.beds) > 1 or not whole or count < 2:
+            return False
+        hopeless = (
+            self.covering is not None
+            and self.covering.count == count
+            and math.isfinite(self.covering.needed)
+            and self.covering.needed > count + _NEAR
+        )
+        return total <= min(_FEW * count, _COVERED) and not hopeless
+
+    def _cover(self, share: float) -> bool:
+        """Look for one sheet less among layouts of a single sheet, those seen so far to begin with."""
+        if not self._coverable:
+            return False
+        count = len(self.filled) - 1
+        if self.covering is None or self.covering.count != count:
+            self.covering = PricedCovering(self.boxes, 0, count, self.rng)
+        part = _part(self.stop, share)
+        found = self.covering.search(part, self.pool.filled.values())
+        self.stop.spend(part.spent)
+        return bool(found) and self._offer(found)
 
     def _choose(self, share: float) -> None:
         worth = 1 + sum(self._cost([(bed, ())]) for bed in range(len(self.boxes.beds)))
