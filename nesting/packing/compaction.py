@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.geometry.contour import Points
+from nesting.geometry.contour import FLATTEN_MM, Points
 from nesting.geometry.nofit import SLACK_MM, NoFit
 from nesting.packing.filling import Spot
 from nesting.packing.programme import Programme
@@ -95,12 +95,12 @@ class Compaction:
         return [Spot(s.shape, float(x), float(y)) for s, (x, y) in zip(self.spots, best, strict=True)]
 
     def _extents(self) -> NDArray[np.float64]:
-        """Extents of the no-fit polygons of all pairs, shape (n, n, 4)."""
-        kinds = {spot.shape.index: spot.shape for spot in self.spots}
-        order = {index: k for k, index in enumerate(kinds)}
-        table = np.array([[self.shapes.nofit(a, b).bounds for b in kinds.values()] for a in kinds.values()])
-        rows = np.array([order[spot.shape.index] for spot in self.spots])
-        return np.asarray(table[rows[:, None], rows[None]])
+        """Extents of the no-fit polygons of all pairs, or a little more, shape (n, n, 4)."""
+        low, high = np.split(np.array([spot.shape.outline.bounds for spot in self.spots]), 2, axis=1)
+        gaps = np.array([spot.shape.item.gap for spot in self.spots])
+        apart = np.maximum(gaps[:, None], gaps)[..., None]
+        apart = np.where(apart > 0, apart + FLATTEN_MM, 0.0)
+        return np.concatenate([low[:, None] - high - apart, high[:, None] - low + apart], axis=2)
 
     def _step(self, at: Points, pairs: list[_Near], stop: Stop) -> tuple[Points, float]:
         """Solve for better places no further than `reach` away; give them and the overlap left."""

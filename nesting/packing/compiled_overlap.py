@@ -16,8 +16,8 @@ Doubles = NDArray[np.float64]
 OBSTACLE = 50.0
 """How much worse it is to lie on an obstacle than on a piece."""
 
-_HEAVIEST = 1e6
-"""Most a pair may weigh: a sum of such depths is far from what a map's single precision holds."""
+_FADING = 0.98
+"""What the weight of a pair is multiplied by after a round without overlap, down to 1."""
 
 CLEAR, GIVEN_UP, PAUSED, MAP_MISSING = range(4)
 """What some rounds came to: no overlap, no less overlap for long, budget spent, a map to be made."""
@@ -300,13 +300,14 @@ def _chosen(grid: Singles, low: float) -> tuple[int, int]:
 
 @compiled
 def _reweigh(state: State) -> None:
-    """Raise the weights of the pairs that overlap, the deepest most; let the others fade."""
+    """Add to the weights of the pairs that overlap, most to the deepest; let the others fade."""
     deepest = state.depths.max()
     if deepest <= 0:
         return
     weights, depths = state.weights, state.depths
     for i in range(len(weights)):
         for j in range(len(weights)):
-            depth = depths[i, j]
-            weight = weights[i, j] * (1.2 + 0.8 * depth / deepest if depth > 0 else 0.95)
-            weights[i, j] = min(weight, _HEAVIEST) if weight >= 1.02 else 1.0
+            if depths[i, j] > 0:
+                weights[i, j] += depths[i, j] / deepest
+            else:
+                weights[i, j] = max(weights[i, j] * _FADING, 1.0)

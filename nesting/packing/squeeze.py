@@ -15,7 +15,7 @@ from nesting.packing.stop import Stop
 EASE = 0.4
 """Overlap let go on the lattice, in cells; the exact places find the room for it."""
 
-_STEP, _LEAST_STEP = 0.01, 0.002
+_STEP, _LEAST_STEP = 0.01, 0.003
 """By what share a try shortens the length, at first and after many that failed."""
 
 _BACK = 0.3
@@ -27,7 +27,7 @@ _BEST_ENDS = 0.25
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
 
-_PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 40, 5, 250
+_PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 200, 20, 1000
 """Rounds without less overlap after which a try is given up: at first, more for each that failed, most."""
 
 
@@ -67,7 +67,8 @@ class Squeeze:
             )
             failed = failed // 2 if shorter else failed + 1
             step = max(_STEP * 0.9**failed, _LEAST_STEP)
-            target = min(self.top, target if clear else self.top) * (1 - step)
+            # what fits the lattice may not fit exactly: hover where about every other try is clear
+            target = min(target * (1 - step if clear else 1 + step), self.top * (1 - _LEAST_STEP))
             start = list(search.where)
             if shorter:
                 ends = []
