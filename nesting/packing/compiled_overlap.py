@@ -41,6 +41,8 @@ class Board(NamedTuple):
     blocked_first, blocked
         Frames of the obstacles' maps for shape s on sheet k, from ``blocked_first[s, k]`` to
         ``blocked_first[s, k] + blocked_count[s, k]``.
+    field_first
+        Where the field of shape s on sheet k starts, (shapes, sheets); empty if fields are not kept.
     """
 
     first: Ints
@@ -51,6 +53,7 @@ class Board(NamedTuple):
     blocked_first: Ints
     blocked_count: Ints
     blocked: Ints
+    field_first: Ints
 
 
 class State(NamedTuple):
@@ -72,6 +75,10 @@ class State(NamedTuple):
         See `ROUND_SIZE` and its like.
     least
         The least overlap so far, (1,).
+    fields
+        Unweighted overlap of a shape with all obstacles and pieces at every position of a sheet.
+    seen
+        Where each piece lies according to the fields of each shape, (shapes, n, 4); -1 if nowhere yet.
     """
 
     at: Ints
@@ -82,6 +89,8 @@ class State(NamedTuple):
     order: Ints
     tally: Ints
     least: Doubles
+    fields: Singles
+    seen: Ints
 
 
 @compiled
@@ -239,16 +248,67 @@ def _improve(board: Board, state: State, i: int, costs: Singles, lows: Singles) 
 
 @compiled
 def add_up(board: Board, state: State, i: int, way: int, sheet: int, grid: Singles) -> int:
-    """Write the weighted overlap of a shape at every position of a sheet, piece i left out."""
-    grid[:] = 0.0
+    """Write the weighted overlap of a shape at every position of a sheet, piece i left out.
+
+    Counts the cells added. With fields only heavy pairs, what moved, and piece i itself are added.
+    """
+    fields = board.field_first.size > 0
+    if fields:
+        cells, start = _refresh(board, state, way), board.field_first[way, sheet]
+        grid[:] = state.fields[start : start + grid.size].reshape(grid.shape)
+    else:
+        grid[:] = 0.0
+        cells = _add_obstacles(board, way, sheet, grid)
+    for j in range(len(state.at)):
+        if state.at[j, 1] != sheet:
+            continue
+        weight = state.weights[i, j] if j != i else 0.0
+        if fields:
+            weight -= 1.0
+        if weight != 0:
+            cells += _add_piece(board, state.at[j], way, weight, grid)
+    return cells
+
+
+@compiled
+def _refresh(board: Board, state: State, way: int) -> int:
+    """Bring the fields of a shape up to date with what has moved; count the cells added."""
+    cells, seen = 0, state.seen[way]
+    if len(seen) and seen[0, 0] < 0:
+        for sheet in range(board.sizes.shape[1]):
+            cells += _add_obstacles(board, way, sheet, _field(board, state, way, sheet))
+    for j in range(len(seen)):
+        if not _same(seen[j], state.at[j]):
+            if seen[j, 0] >= 0:
+                cells += _add_piece(board, seen[j], way, -1.0, _field(board, state, way, seen[j, 1]))
+            seen[j] = state.at[j]
+            cells += _add_piece(board, seen[j], way, 1.0, _field(board, state, way, seen[j, 1]))
+    return cells
+
+
+@compiled
+def _same(one: Ints, other: Ints) -> bool:
+    return bool(one[0] == other[0] and one[1] == other[1] and one[2] == other[2] and one[3] == other[3])
+
+
+@compiled
+def _field(board: Board, state: State, way: int, sheet: int) -> Singles:
+    rows, columns = board.sizes[way, sheet]
+    start = board.field_first[way, sheet]
+    return state.fields[start : start + rows * columns].reshape((rows, columns))
+
+
+@compiled
+def _add_obstacles(board: Board, way: int, sheet: int, grid: Singles) -> int:
     cells, first = 0, board.blocked_first[way, sheet]
     for k in range(first, first + board.blocked_count[way, sheet]):
         cells += _add(grid, board.atlas, board.blocked[k], 0, 0, OBSTACLE)
-    for j in range(len(state.at)):
-        if j != i and state.at[j, 1] == sheet:
-            frame = board.frames[state.at[j, 0], way]
-            cells += _add(grid, board.atlas, frame, state.at[j, 2], state.at[j, 3], state.weights[i, j])
     return cells
+
+
+@compiled
+def _add_piece(board: Board, at: Ints, way: int, weight: float, grid: Singles) -> int:
+    return int(_add(grid, board.atlas, board.frames[at[0], way], at[2], at[3], weight))
 
 
 @compiled

@@ -16,13 +16,17 @@ from nesting.packing.shapes import Shape
 from nesting.packing.stop import Stop
 
 if TYPE_CHECKING:
-    from nesting.packing.compiled_overlap import Board
+    from nesting.packing.compiled_fill import Ints
+    from nesting.packing.compiled_overlap import Board, Singles
 
 _PER_CELL = 1e-9
 """Effort of adding one cell of a map."""
 
 _BUDGET = 50_000_000
 """Cells between two looks at the clock."""
+
+FEW = 40
+"""With no more pieces than this there are no fields: maps are added up each time."""
 
 SETTLED = 5.0
 """Overlap in cells, all pairs together, from which exact places are worth looking for."""
@@ -64,7 +68,7 @@ class OverlapSearch:
         at = np.array([self._held(*at) for at in where], np.int64).reshape(n, 4)
         self.state = State(
             at, at.copy(), np.zeros((n, n)), np.ones((n, n)), np.zeros(n),
-            np.zeros(n, np.int64), np.zeros(5, np.int64), np.full(1, np.inf),
+            np.zeros(n, np.int64), np.zeros(5, np.int64), np.full(1, np.inf), *self._fields(n),
         )  # fmt: skip
         self._see_all()
         for i in range(n):
@@ -115,6 +119,13 @@ class OverlapSearch:
                 blocked += frames
         self._blocked = np.array(blocked, np.int64).reshape(-1, 5)
 
+    def _fields(self, pieces: int) -> "tuple[Singles, Ints]":
+        """Make room for the fields, if there are to be any; untouched memory costs nothing."""
+        cells = self.sizes.prod(axis=2) * (pieces > FEW)
+        self._field_first = (cells.cumsum().reshape(cells.shape) - cells)[:, : cells.any() * cells.shape[1]]
+        seen = np.full((len(cells), pieces if cells.any() else 0, 4), -1)
+        return np.zeros(int(cells.sum()), np.float32), seen
+
     @property
     def board(self) -> "Board":
         """What does not change while pieces move, with all maps made so far."""
@@ -122,7 +133,7 @@ class OverlapSearch:
 
         return Board(
             self._first, self._ways, self.sizes, self.rasters.frames, self.rasters.atlas,
-            self._blocked_first, self._blocked_count, self._blocked,
+            self._blocked_first, self._blocked_count, self._blocked, self._field_first,
         )  # fmt: skip
 
     def _see_all(self) -> None:

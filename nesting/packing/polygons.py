@@ -25,8 +25,9 @@ from nesting.units import GRID_MM, snap
 
 Better = Callable[[Sequence[Filling]], None]
 
-CELLS, SHEETS_CELLS, FEWEST_CELLS = 12000, 16000, 3000
-"""Cells of the lattice: most on a sheet, most on all sheets together, and fewest on a sheet all the same."""
+CELLS, CELLS_EACH, SHEETS_CELLS, FEWEST_CELLS = 12000, 250, 24000, 3000
+"""Cells of the lattice: most on a sheet, or so many for each piece if that is more, most on all sheets
+together, and fewest on a sheet all the same."""
 
 MOST_PIECES = 1500
 """More pieces than this are only placed one by one."""
@@ -241,7 +242,8 @@ class _Search:
             filling.room.sheet.width * reached(filling.spots) if roll else filling.room.area
             for filling in fillings
         )
-        cells = min(max(SHEETS_CELLS // len(fillings), FEWEST_CELLS), CELLS)
+        most = max(CELLS, CELLS_EACH * max(len(filling.spots) for filling in fillings))
+        cells = min(max(SHEETS_CELLS // len(fillings), FEWEST_CELLS), most)
         cell = math.sqrt(area / cells)
         grid = self.shapes.grid()
         return grid / round(grid / cell) if grid > cell else cell

@@ -27,8 +27,11 @@ _BEST_ENDS = 0.25
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
 
-_PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 200, 20, 1000
+_PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 40, 5, 250
 """Rounds without less overlap after which a try is given up: at first, more for each that failed, most."""
+
+_PATIENT = 20
+"""So many pieces ask for as much patience again."""
 
 
 class Squeeze:
@@ -61,7 +64,8 @@ class Squeeze:
             stop.spend(_PER_TRY)
             ways = [self.shapes.ways(at[0]) for at in start]
             search = OverlapSearch(self.rasters, [self.room], [max(target, least)], ways, start, self.rng)
-            clear = search.run(stop, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE))
+            patience = min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE)
+            clear = search.run(stop, round(patience * (1 + len(start) / _PATIENT)))
             shorter = search.overlap <= SETTLED and self._settle(
                 self.rasters.spots(search.where, self.room), stop, better
             )
