@@ -1,11 +1,13 @@
 """The compiled rounds of the search on overlap, held against maps read entry by entry."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.geometry.region import Region
-from nesting.packing.compiled_overlap import OBSTACLE, PAUSED, add_up, rounds
+from nesting.packing import overlap
+from nesting.packing.compiled_overlap import OBSTACLE, PAUSED, add_up, measure, rounds
 from nesting.packing.overlap import OverlapSearch
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.rasters import DepthMap, Rasters
@@ -28,6 +30,9 @@ def searching(seed: int) -> tuple[OverlapSearch, Rasters, Room]:
         for taken in ways
     ]
     search = OverlapSearch(rasters, [room, room], [80, 80], ways, where, rng)
+    for static in shapes.all:
+        for orbiting in shapes.all:
+            rasters.between(static, orbiting)
     weights = rng.uniform(1, 9, (6, 6))
     search.state.weights[:] = weights + weights.T
     return search, rasters, room
@@ -40,12 +45,25 @@ def entry(found: DepthMap, row: int, column: int) -> float:
     return float(found.depth[k, m]) if inside else 0.0
 
 
+@pytest.mark.parametrize("few", [0, 6])
 @given(st.integers(0, 10_000))
-@settings(max_examples=25, deadline=None)
-def test_costs_are_the_weighted_depths_at_every_position(seed: int) -> None:
-    """Each cell of a grid is what one adds up by hand from the maps of the pieces and the obstacles."""
-    search, rasters, room = searching(seed)
-    i, sheet = seed % 6, seed % 2
+@settings(max_examples=15, deadline=None)
+def test_costs_are_the_weighted_depths_at_every_position(few: int, seed: int) -> None:
+    """A cell of a grid is what one adds up by hand from maps, with and without fields, and after a move."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(overlap, "FEW", few)
+        search, rasters, room = searching(seed)
+    assert (search.state.fields.size > 0) == (few == 0)
+    i, moved = seed % 6, (seed + 1 + seed // 7 % 5) % 6
+    check_costs(search, rasters, room, i, seed % 2)
+    search.state.at[moved, 1:] = 1 - search.state.at[moved, 1], 3, 4
+    measure(search.board, search.state, moved)
+    for sheet in range(2):
+        check_costs(search, rasters, room, i, sheet)
+
+
+def check_costs(search: OverlapSearch, rasters: Rasters, room: Room, i: int, sheet: int) -> None:
+    """Hold a piece's costs on a sheet, in every way it may lie, against sums of single entries."""
     shapes, state = rasters.shapes, search.state
     for way in shapes.ways(shapes.all[int(state.at[i, 0])]):
         others = [(j, at) for j, at in enumerate(search.where) if j != i and at[1] == sheet]
@@ -68,9 +86,6 @@ def test_a_piece_goes_where_it_costs_least(seed: int) -> None:
     """The first piece to move lies at the least cost of all its ways, sheets and positions."""
     search, rasters, _ = searching(seed)
     state, shapes = search.state, rasters.shapes
-    for static in shapes.all:
-        for orbiting in shapes.all:
-            rasters.between(static, orbiting)
     before = state.at.copy()
     came, _ = rounds(search.board, state, 1, 10, seed)
     moved = np.flatnonzero((state.at != before).any(axis=1))
