@@ -34,7 +34,7 @@ _COLUMNS = 600
 Shares = dict[int, float]
 """How much of each pattern a programme uses; the others are 0."""
 
-_DRAWS = ((600, 1), (600, 1), (1200, 60), (2400, 60))
+_DRAWS = ((300, 1), (600, 1), (1200, 60), (2400, 60))
 """Fillings drawn in a round, and how many of them in a row are alike; the next if they bring nothing new."""
 
 _MANY = 100

@@ -26,7 +26,7 @@ _LEAST_EFFORT = 0.02
 _ASSIGNING, _IMPROVING, _CHOOSING = 0.1, 0.6, 0.05
 """Shares of the time left for one turn of each: annealing is the better the longer it may take."""
 
-_COVERING, _BESIDE = 0.8, 0.35
+_COVERING, _BESIDE = 0.85, 0.35
 """Share of the time left for a turn of covering, and of an annealing that comes before it."""
 
 _FEW, _COVERED = 12, 400
