@@ -26,11 +26,11 @@ _LEAST_EFFORT = 0.02
 _ASSIGNING, _IMPROVING, _CHOOSING = 0.1, 0.6, 0.05
 """Shares of the time left for one turn of each: annealing is the better the longer it may take."""
 
-_COVERING, _BESIDE = 0.85, 0.35
+_COVERING, _BESIDE = 0.85, 0.5
 """Share of the time left for a turn of covering, and of an annealing that comes before it."""
 
-_FEW, _COVERED = 12, 400
-"""Most boxes on a sheet, on average, and in all for which covering is tried."""
+_FEW, _UNCOVERED, _COVERED = 12, 70, 400
+"""Most boxes on a sheet, on average, and fewest and most in all for which covering is tried."""
 
 _NEAR = 0.05
 """So many beds more than there are a covering may need to be tried again with other layouts."""
@@ -196,7 +196,7 @@ class SheetSearch:
             and math.isfinite(self.covering.needed)
             and self.covering.needed > count + _NEAR
         )
-        return total <= min(_FEW * count, _COVERED) and not hopeless
+        return _UNCOVERED <= total <= min(_FEW * count, _COVERED) and not hopeless
 
     def _cover(self, share: float) -> bool:
         """Look for one sheet less among layouts of a single sheet, those seen so far to begin with."""
