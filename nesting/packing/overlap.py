@@ -94,7 +94,8 @@ class OverlapSearch:
 
         came, board = None, self.board
         while came not in (CLEAR, GIVEN_UP) and not stop.reached:
-            came, cells = rounds(board, self.state, patience, _BUDGET, int(self.rng.integers(2**32)))
+            budget = min(_BUDGET, 1 + int(stop.left / _PER_CELL))
+            came, cells = rounds(board, self.state, patience, budget, int(self.rng.integers(2**32)))
             stop.spend(_PER_CELL * cells)
             if came == MAP_MISSING:
                 self._make(*self.state.tally[-2:].tolist())
