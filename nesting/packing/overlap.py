@@ -108,7 +108,7 @@ class OverlapSearch:
     def _sizes(self, rooms: Sequence[Room], tops: Sequence[float], ways: Sequence[Sequence[Shape]]) -> None:
         """Count positions, and find the obstacles, of every shape that is allowed on every sheet."""
         shapes = {way.index: way for taken in ways for way in taken}
-        count = len(self.rasters.shapes.all), len(rooms)
+        count = len(self.rasters.frames), len(rooms)
         self.sizes = np.zeros((*count, 2), np.int64)
         self._blocked_first, self._blocked_count = np.zeros(count, np.int64), np.zeros(count, np.int64)
         blocked: list[Frame] = []
