@@ -22,10 +22,10 @@ from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
 from nesting.units import GRID_MM
 
-_PER_ITERATION = 5e-5
+PER_ITERATION = 5e-5
 """Effort of one iteration of the linear solver."""
 
-_OVERLAP_COST = 1000.0
+OVERLAP_COST = 1000.0
 """Cost of a millimetre of overlap, where a millimetre of roll costs 1."""
 
 _ALIKE = 1e-9
@@ -118,14 +118,14 @@ class Compaction:
         for owner, (nx, ny), limit in zip(owners.tolist(), normals.tolist(), limits.tolist(), strict=True):
             near = pairs[owner]
             if owner not in overlaps:
-                overlaps[owner] = programme.variable(0.0, math.inf, _OVERLAP_COST)
+                overlaps[owner] = programme.variable(0.0, math.inf, OVERLAP_COST)
             x, first = 2 * near.second, 2 * near.first
             if near.first >= 0:
                 programme.row([x, x + 1, first, first + 1, overlaps[owner]], [nx, ny, -nx, -ny, 1.0], limit)
             else:
                 programme.row([x, x + 1, overlaps[owner]], [nx, ny, 1.0], limit)
         found = programme.solve(None if stop.reproducible else stop.left)
-        stop.spend(_PER_ITERATION * (programme.iterations + len(overlaps)))
+        stop.spend(PER_ITERATION * (programme.iterations + len(overlaps)))
         if found is None:
             return at, np.inf
         return found[: at.size].reshape(-1, 2), float(found[list(overlaps.values())].sum())

@@ -71,13 +71,16 @@ class OverlapSearch:
             np.zeros(n, np.int64), np.zeros(5, np.int64), np.full(1, np.inf), *self._fields(n),
         )  # fmt: skip
         self._see_all()
+        board = self.board
         for i in range(n):
-            measure(self.board, self.state, i)
+            measure(board, self.state, i)
 
     @property
     def overlap(self) -> float:
         """All depths added up; 0 when nothing overlaps."""
-        return float(self.state.depths.sum() / 2 + self.state.hits.sum())
+        from nesting.packing.compiled_overlap import overlap
+
+        return overlap(self.state)
 
     @property
     def where(self) -> list[Where]:

@@ -14,7 +14,7 @@ from itertools import product
 import numpy as np
 
 from nesting.geometry.contour import Points, turning
-from nesting.packing.compaction import Compaction
+from nesting.packing.compaction import OVERLAP_COST, PER_ITERATION, Compaction
 from nesting.packing.filling import Spot
 from nesting.packing.programme import Programme
 from nesting.packing.room import Room
@@ -28,17 +28,11 @@ _LEAN, _LEAST_LEAN = 0.05, 0.0005
 _STEPS = 3
 """How often pieces that do not settle are turned and settled again."""
 
-_PER_ITERATION = 5e-5
-"""Effort of one iteration of the linear solver."""
-
 _PER_NOFIT = 1e-3
 """Effort of making a no-fit polygon of two pieces in turns of their own."""
 
 _PER_PAIR = 5e-5
 """Effort of looking at two convex pieces."""
-
-_OVERLAP_COST = 1000.0
-"""Cost of a millimetre of overlap, where a millimetre of roll costs 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +118,7 @@ class Twisting:
         for parting in self._partings(spots, reach, lean, stop):
             i, j, (nx, ny) = parting.first, parting.second, parting.normal.tolist()
             if (i, j) not in overlaps:
-                overlaps[i, j] = programme.variable(0.0, math.inf, _OVERLAP_COST)
+                overlaps[i, j] = programme.variable(0.0, math.inf, OVERLAP_COST)
             variables, factors, limit = [overlaps[i, j]], [1.0], -parting.spare
             for k, point, sign in ((i, parting.here, -1.0), (j, parting.there, 1.0)):
                 if k >= 0:
@@ -134,7 +128,7 @@ class Twisting:
                     limit += sign * float(nx * sx + ny * sy)
             programme.row(variables, factors, limit)
         found = programme.solve(None if stop.reproducible else stop.left)
-        stop.spend(_PER_ITERATION * (programme.iterations + len(overlaps)))
+        stop.spend(PER_ITERATION * (programme.iterations + len(overlaps)))
         if found is None:
             return None
         stop.spend(_PER_NOFIT * len(spots) ** 2 / 2)

@@ -25,6 +25,16 @@ def laid(items: list[Item], sheet: Sheet) -> tuple[Shapes, Room]:
     return Shapes(Problem(tuple(items), (sheet,))), Room(sheet, 1000)
 
 
+def triangles(count: int, seed: int) -> tuple[Item, ...]:
+    """Draw triangles of any turn, some with a gap."""
+    rng, items = np.random.default_rng(seed), []
+    for k in range(count):
+        angles = np.array([0, 2.1, 4.2]) + rng.uniform(0, 1.0, 3)
+        points = np.column_stack([np.cos(angles), np.sin(angles)]) * rng.uniform(15, 30)
+        items.append(Item(f"t{k}", Region.polygon(points), 1, "any", float(rng.choice([0.0, 2.0]))))
+    return tuple(items)
+
+
 def test_a_leaning_bar_lies_down() -> None:
     """A bar that leans by 4 degrees on a roll ends flat, as low as it is high, to a micrometre."""
     bar = Item("bar", Region.rectangle(80, 10).moved(12, 7), turns="any")
@@ -118,13 +128,8 @@ def test_turned_pieces_stand_for_the_nearest_way_that_is_tried() -> None:
 @pytest.mark.parametrize("seed", range(3))
 def test_random_triangles_fill_sheets_soundly(seed: int) -> None:
     """On sheets triangles of any turn all find a place, the check accepting it."""
-    rng = np.random.default_rng(seed)
-    items = []
-    for k in range(10):
-        angles = np.array([0, 2.1, 4.2]) + rng.uniform(0, 1.0, 3)
-        points = np.column_stack([np.cos(angles), np.sin(angles)]) * rng.uniform(15, 30)
-        items.append(Item(f"t{k}", Region.polygon(points), 1, "any", float(rng.choice([0.0, 2.0]))))
-    problem = Problem(tuple(items), (Sheet(60, 60, margin=1),))
+    items = triangles(10, seed)
+    problem = Problem(items, (Sheet(60, 60, margin=1),))
     layout = PolygonEngine().pack(problem, Stop(effort=0.6), seed, lambda _: None)
     assert not layout.unplaced
     assert not check_layout(layout).violations, str(check_layout(layout))
@@ -133,14 +138,9 @@ def test_random_triangles_fill_sheets_soundly(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(3))
 def test_random_triangles_of_any_turn_lie_soundly(seed: int) -> None:
     """On a roll with a keep-out, triangles end at turns that no sampling has, the check accepting them."""
-    rng = np.random.default_rng(seed)
-    items = []
-    for k in range(6):
-        angles = np.array([0, 2.1, 4.2]) + rng.uniform(0, 1.0, 3)
-        points = np.column_stack([np.cos(angles), np.sin(angles)]) * rng.uniform(15, 30)
-        items.append(Item(f"t{k}", Region.polygon(points), 1, "any", float(rng.choice([0.0, 2.0]))))
+    items = triangles(6, seed)
     sheet = Sheet(90, None, margin=1, keep_outs=(Region.circle(20).moved(30, 30),))
-    layout = PolygonEngine().pack(Problem(tuple(items), (sheet,)), Stop(effort=0.8), seed, lambda _: None)
+    layout = PolygonEngine().pack(Problem(items, (sheet,)), Stop(effort=0.8), seed, lambda _: None)
     assert not check_layout(layout).violations, str(check_layout(layout))
     sampled = {way.turn for way in Shapes(layout.problem).all}
     assert any(placement.turn not in sampled for placement in layout.placements)
