@@ -13,6 +13,7 @@ from nesting.packing.patterns import Patterns
 from nesting.packing.priced_covering import PricedCovering
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.stop import Stop
+from tests.boxes_apart import assert_apart
 
 WIDTH, HEIGHT = 60, 50
 
@@ -49,7 +50,7 @@ def test_what_is_drawn_is_sound_and_worth_it(boxes: Boxes, seed: int) -> None:
     assert new == len(patterns.counts) == len({tuple(row) for row in patterns.counts.tolist()})
     for i, row in enumerate(patterns.counts.tolist()):
         spots = patterns.spots(i)
-        _assert_apart(boxes, spots)
+        assert_apart(boxes, 0, spots)
         assert row == [sum(spot.kind == k for spot in spots) for k in range(len(row))]
         assert all(n <= most for n, most in zip(row, left.tolist(), strict=True))
         assert sum(n * w for n, w in zip(row, worth.tolist(), strict=True)) > 1
@@ -63,7 +64,7 @@ def test_what_is_found_holds_every_box(boxes: Boxes, seed: int, count: int) -> N
     found = search.search(Stop(effort=0.05), [])
     assert len(found) <= count
     for _, spots in found:
-        _assert_apart(boxes, spots)
+        assert_apart(boxes, 0, spots)
     if found:
         placed = [spot.kind for _, spots in found for spot in spots]
         assert all(placed.count(k) == kind.quantity for k, kind in enumerate(boxes.kinds))
@@ -103,20 +104,3 @@ def _cut(width: int, height: int, count: int, rng: random.Random) -> list[tuple[
         part = rng.randint(max(w, h) // 4, 3 * max(w, h) // 4)
         pieces += [(part, h), (w - part, h)] if w >= h else [(w, part), (w, h - part)]
     return pieces
-
-
-def _assert_apart(boxes: Boxes, spots: tuple[Spot, ...]) -> None:
-    bed = boxes.beds[0]
-    lying = [(*_box(boxes, spot), boxes.kinds[spot.kind].gap) for spot in spots]
-    lying += [(*blocked, 0) for blocked in bed.blocked]
-    for i, (x0, y0, x1, y1, gap) in enumerate(lying[: len(spots)]):
-        assert x0 >= 0 and y0 >= 0 and x1 <= bed.width and y1 <= (bed.height or 0)
-        for j in range(i + 1, len(lying)):
-            a0, b0, a1, b1, other = lying[j]
-            away = max(gap, other) if j < len(spots) else 0
-            assert x1 + away <= a0 or a1 + away <= x0 or y1 + away <= b0 or b1 + away <= y0
-
-
-def _box(boxes: Boxes, spot: Spot) -> tuple[int, int, int, int]:
-    w, h = boxes.kinds[spot.kind].sizes[spot.size]
-    return spot.x, spot.y, spot.x + w, spot.y + h

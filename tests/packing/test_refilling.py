@@ -8,12 +8,13 @@ from hypothesis import strategies as st
 
 from nesting.geometry.region import Region
 from nesting.packing import boxes as box_model
-from nesting.packing.boxes import Boxes, Filled, Spot
+from nesting.packing.boxes import Boxes, Filled
 from nesting.packing.compiled_fill import fill_bed, room
 from nesting.packing.fill import RULES, fill
 from nesting.packing.improvement import Improvement
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.stop import Stop
+from tests.boxes_apart import assert_apart
 
 _sides = st.integers(2, 30)
 
@@ -60,23 +61,6 @@ def test_a_search_is_sound(boxes: Boxes, seed: int) -> None:
     one = Improvement(boxes, [(0, ()), (0, ())], left, [1.0] * len(left), random.Random(seed), seen.append)
     one.run(Stop(effort=0.02))
     for bed, spots in (*seen, *one.filled):
-        _assert_apart(boxes, bed, spots)
+        assert_apart(boxes, bed, spots)
     placed = [spot.kind for _, spots in one.filled for spot in spots]
     assert {k: placed.count(k) + one.left.get(k, 0) for k in left} == left
-
-
-def _assert_apart(boxes: Boxes, bed: int, spots: tuple[Spot, ...]) -> None:
-    lying = [(*_box(boxes, spot), boxes.kinds[spot.kind].gap) for spot in spots]
-    lying += [(*blocked, 0) for blocked in boxes.beds[bed].blocked]
-    for x0, y0, x1, y1, _ in lying[: len(spots)]:
-        assert x0 >= 0 and y0 >= 0 and x1 <= boxes.beds[bed].width and y1 <= (boxes.beds[bed].height or 0)
-    for i, (x0, y0, x1, y1, gap) in enumerate(lying[: len(spots)]):
-        for j in range(i + 1, len(lying)):
-            a0, b0, a1, b1, other = lying[j]
-            away = max(gap, other) if j < len(spots) else 0
-            assert x1 + away <= a0 or a1 + away <= x0 or y1 + away <= b0 or b1 + away <= y0
-
-
-def _box(boxes: Boxes, spot: Spot) -> tuple[int, int, int, int]:
-    w, h = boxes.kinds[spot.kind].sizes[spot.size]
-    return spot.x, spot.y, spot.x + w, spot.y + h
