@@ -5,6 +5,14 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+_NOTHING = 1e-12
+
+_MOST_STEPS = 50
+"""Steps of the simplex algorithm for each variable and row, beyond any that solved programmes take."""
+
+_WAYS = ("use_dual_simplex: true", "use_dual_simplex: true use_preprocessing: false use_scaling: false")
+"""How to solve, one after the other: small programmes have been seen to go round for ever the first way."""
+
 
 class Programme:
     """Minimises the cost of its variables, every row being at least its limit.
@@ -41,21 +49,27 @@ class Programme:
         return len(self._model.variable) - 1
 
     def row(self, variables: Sequence[int], factors: Sequence[float], at_least: float) -> None:
-        """Ask that a weighted sum of variables reaches a limit."""
-        self._model.constraint.add(var_index=variables, coefficient=factors, lower_bound=at_least)
+        """Ask that a weighted sum of variables reaches a limit; factors of less than 1e-12 count as 0."""
+        counted = [factor if abs(factor) > _NOTHING else 0.0 for factor in factors]
+        self._model.constraint.add(var_index=variables, coefficient=counted, lower_bound=at_least)
 
     def solve(self, seconds: float | None = None) -> NDArray[np.float64] | None:
         """Give the values of all variables; None if there are none or `seconds` do not suffice."""
         from ortools.linear_solver import linear_solver_pb2, pywraplp  # type: ignore[import-untyped]
 
-        solver = pywraplp.Solver.CreateSolver("GLOP")
-        solver.LoadModelFromProto(self._model)
-        # costs are never negative, so that the variables' lower bounds are a start for the dual
-        solver.SetSolverSpecificParametersAsString("use_dual_simplex: true")
-        if seconds is not None:
-            solver.SetTimeLimit(int(1000 * seconds) + 1)
-        status = solver.Solve()
-        self.iterations = solver.iterations()
+        most = _MOST_STEPS * (len(self._model.variable) + len(self._model.constraint))
+        self.iterations = 0
+        for way in _WAYS:
+            solver = pywraplp.Solver.CreateSolver("GLOP")
+            solver.LoadModelFromProto(self._model)
+            # costs are never negative, so that the variables' lower bounds are a start for the dual
+            solver.SetSolverSpecificParametersAsString(f"{way} max_number_of_iterations: {most}")
+            if seconds is not None:
+                solver.SetTimeLimit(int(1000 * seconds) + 1)
+            status = solver.Solve()
+            self.iterations += solver.iterations()
+            if status != pywraplp.Solver.NOT_SOLVED:
+                break
         if status != pywraplp.Solver.OPTIMAL:
             return None
         response = linear_solver_pb2.MPSolutionResponse()
