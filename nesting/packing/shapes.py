@@ -252,6 +252,13 @@ def _play(item: Item, turn: float, sizes: Sequence[tuple[float, float]]) -> floa
 
 
 def _alike(shape: Shape, other: Shape) -> bool:
-    """Whether one of two shapes round the same (0, 0) may stand for the other."""
-    same_extent = all(abs(a - b) < 1e-9 for a, b in zip(shape.bounds, other.bounds, strict=True))
-    return same_extent and bool(shape.outline.equals_exact(other.outline.normalize(), 1e-9, normalize=True))
+    """Whether one of two shapes may stand for the other, moved."""
+    same = shapely.equals_exact(_cornered(shape), _cornered(other), 1e-6, normalize=True)
+    return bool(np.all(same))
+
+
+def _cornered(shape: Shape) -> list[Polygon]:
+    """Give the outline and the box of what keeps the margin, the lower left corner of the box at (0, 0)."""
+    corner = np.array(shape.bounds[:2])
+    parts = [shape.outline, shapely.box(*shape.bounds)]
+    return [shapely.transform(part, lambda points: np.array(np.round(points - corner, 6))) for part in parts]

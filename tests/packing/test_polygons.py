@@ -161,3 +161,23 @@ def test_boxes_are_not_packed_on_sheets_that_are_no_rectangles() -> None:
     sheet = Sheet(200, 200, outline=Region.polygon([(0, 0), (200, 0), (0, 200)]))
     problem = Problem((Item("l", BRACKET, 2),), (sheet,))
     assert boxed_fillings(problem, Shapes(problem), [Room(sheet, 0)], 1, Stop(effort=0.1)) is None
+
+
+def test_ways_that_look_alike_when_moved_count_once() -> None:
+    """Of four turns a rounded square has one, a rounded bar two, a drop four, wherever their (0, 0) is."""
+    turns = (0, 90, 180, 270)
+    drop = Region.polygon([(0, 0), (10, 0), (20, 30)])
+    items = (
+        Item("square", Region.rectangle(30, 30, radius=4), turns=turns),
+        Item("bar", Region.rectangle(50, 9, radius=4), turns=turns),
+        Item("drop", drop, turns=turns),
+    )
+    ways = Shapes(Problem(items, (Sheet(200, 200),))).of_item
+    assert [len(found) for found in ways] == [1, 2, 4]
+
+
+def test_ways_that_keep_another_margin_all_count() -> None:
+    """A bar that overhangs the sheet on one side lies in four ways, though two outlines look alike each."""
+    held = Region.rectangle(40, 10)
+    item = Item("bar", Region.rectangle(50, 10), turns=(0, 90, 180, 270), edge=held)
+    assert len(Shapes(Problem((item,), (Sheet(200, 200),))).of_item[0]) == 4
