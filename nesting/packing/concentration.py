@@ -10,16 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from nesting.packing.exchange import Exchange
 from nesting.packing.filling import Filling, Spot
-from nesting.packing.overlap import SETTLED, OverlapSearch
-from nesting.packing.rasters import Rasters
-from nesting.packing.room import Room
-from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
-from nesting.packing.twisting import Twisting, as_tried
-
-_EASE = 0.3
-"""Overlap let go on the lattice, in cells."""
 
 _PATIENCE = 40
 """Rounds without less overlap after which a step is given up."""
@@ -44,9 +37,8 @@ class _Step(NamedTuple):
 class Concentration:
     """Finds layouts of as many sheets, or one less, whose emptiest sheet holds less."""
 
-    def __init__(self, shapes: Shapes, cell: float, rng: np.random.Generator) -> None:
-        self.shapes, self.rng = shapes, rng
-        self.rasters = Rasters(shapes, cell, _EASE * cell)
+    def __init__(self, exchange: Exchange, rng: np.random.Generator) -> None:
+        self.exchange, self.rng = exchange, rng
         self._failed: Counter[tuple[Filling, Filling, str, str]] = Counter()
 
     def step(self, fillings: Sequence[Filling], stop: Stop) -> list[Filling] | None:
@@ -78,44 +70,17 @@ class Concentration:
                         yield step
 
     def _done(self, fillings: Sequence[Filling], giver: int, step: _Step, stop: Stop) -> list[Filling] | None:
-        found = list(fillings)
-        found_there = self._changed(fillings[step.to], step.back, step.piece, stop)
-        if found_there is None:
+        found, back = list(fillings), [] if step.back is None else [step.back]
+        there = self.exchange.done(fillings[step.to], back, [step.piece.shape], _PATIENCE, stop)
+        if there is None:
             return None
-        found_here = self._changed(fillings[giver], step.piece, step.back, stop)
-        if found_here is None:
+        here = self.exchange.done(
+            fillings[giver], [step.piece], [spot.shape for spot in back], _PATIENCE, stop
+        )
+        if here is None:
             return None
-        found[step.to], found[giver] = found_there, found_here
+        found[step.to], found[giver] = there, here
         return [filling for filling in found if filling.spots]
-
-    def _changed(self, filling: Filling, gone: Spot | None, new: Spot | None, stop: Stop) -> Filling | None:
-        """Take a piece from a sheet and put another on it, moving the rest; None if there is no room."""
-        kept = [spot for spot in filling.spots if spot is not gone]
-        if new is None:
-            return Filling(filling.room, self.shapes, kept)
-        spots = self._with(filling.room, kept, new, gone, stop)
-        return None if spots is None else Filling(filling.room, self.shapes, spots)
-
-    def _with(
-        self, room: Room, kept: list[Spot], new: Spot, gone: Spot | None, stop: Stop
-    ) -> list[Spot] | None:
-        ways = [way for way in self.shapes.ways(new.shape) if room.positions(way)]
-        if not ways:
-            return None
-        way = ways[self.rng.integers(len(ways))]
-        rows, columns = self.rasters.size(room, way, room.extent[3])
-        where = self.rasters.where(as_tried(kept, self.shapes), 0, room)
-        if gone is None:
-            where.append((way, 0, int(self.rng.integers(rows)), int(self.rng.integers(columns))))
-        else:
-            (_, sheet, row, column) = self.rasters.where(as_tried([gone], self.shapes), 0, room)[0]
-            where.append((way, sheet, row, column))
-        choices = [self.shapes.ways(at[0]) for at in where]
-        search = OverlapSearch(self.rasters, [room], [room.extent[3]], choices, where, self.rng)
-        if not search.run(stop, _PATIENCE) and search.overlap > SETTLED:
-            return None
-        spots = self.rasters.spots(search.where, room)
-        return Twisting(room, self.shapes).settled(spots, 2 * self.rasters.cell, stop)
 
 
 def _key(fillings: Sequence[Filling], giver: int, step: _Step) -> tuple[Filling, Filling, str, str]:

@@ -2,9 +2,12 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from nesting.packing.covering import covering
-from nesting.packing.filling import Filling
+import numpy as np
+
+from nesting.packing.covering import Ints, Prices, Relaxed, covering, relaxed
+from nesting.packing.filling import Filling, Spot
 from nesting.packing.fits import Counts
 from nesting.packing.problem import Problem
 from nesting.packing.room import Room
@@ -15,29 +18,62 @@ _MOST = 3000
 """Of more filled sheets the older half is let go."""
 
 
+_SURE = 1e-6
+
+
+@dataclass(frozen=True)
+class Priced:
+    """Filled sheets and what the choice among them with fractions allowed says of their pieces' worth.
+
+    Attributes
+    ----------
+    added
+        How many had been added by then.
+    sheets, sorts, counts
+        The filled sheets, the sort of each, shape (n,), and how many of each kind lie on it,
+        shape (n, kinds).
+    costs
+        Of a sheet of each sort, what is scarce counting more, shape (sorts,).
+    relaxed
+        The choice.
+    """
+
+    added: int
+    sheets: list[Filling]
+    sorts: Ints
+    counts: Ints
+    costs: Prices
+    relaxed: Relaxed
+
+
 class FilledSheets:
     """Filled sheets, one for each kind of sheet and each set of items on it.
 
     Attributes
     ----------
+    wanted
+        How many are wanted of each kind, those on sheets that stay full left out.
+    added
+        How many have come in.
     fresh
-        How many have come in since the last choice.
+        How many of them since the last choice.
     """
 
     def __init__(
         self, problem: Problem, shapes: Shapes, rooms: Sequence[Room], full: Sequence[Filling]
     ) -> None:
-        self.problem, self.shapes, self.rooms, self.fresh = problem, shapes, rooms, 0
+        self.problem, self.shapes, self.rooms, self.added, self.fresh = problem, shapes, rooms, 0, 0
         self._kinds = {item.name: k for k, item in enumerate(problem.items)}
         placed = Counter(spot.shape.item.name for filling in full for spot in filling.spots)
-        self._wanted = [item.quantity - placed[item.name] for item in problem.items]
+        self.wanted = [item.quantity - placed[item.name] for item in problem.items]
         self._stock = [(self._left(room, full), self.cost(room)) for room in rooms]
         self._filled: dict[tuple[int, Counts], Filling] = {}
+        self._worth = 1 + 2 * sum(cost for _, cost in self._stock)
 
     def _left(self, room: Room, full: Sequence[Filling]) -> int:
         """Count the sheets of a sort that are left beside those which stay full."""
         used = sum(filling.room is room for filling in full)
-        return sum(self._wanted) if room.sheet.quantity is None else room.sheet.quantity - used
+        return sum(self.wanted) if room.sheet.quantity is None else room.sheet.quantity - used
 
     def cost(self, room: Room) -> float:
         """Give what a sheet counts in the objective."""
@@ -48,29 +84,55 @@ class FilledSheets:
         before = len(self._filled)
         for filling in fillings:
             self._filled.setdefault(self._key(filling), filling)
+        self.added += len(self._filled) - before
         self.fresh += len(self._filled) - before
         if len(self._filled) > _MOST:
             for key in list(self._filled)[: _MOST // 2]:
                 del self._filled[key]
 
+    def priced(self, stop: Stop) -> Priced | None:
+        """Choose with fractions allowed; None if there is no time for it."""
+        sorts = np.array([sort for sort, _ in self._filled], np.int64)
+        counts = np.zeros((len(sorts), len(self.wanted)), np.int64)
+        for n, (_, held) in enumerate(self._filled):
+            for k, count in held:
+                counts[n, k] = count
+        found = relaxed(np.array(self.wanted), self._stock, sorts, counts, self._worth, stop)
+        if found is None:
+            return None
+        costs = np.array([cost for _, cost in self._stock]) + found.scarcity
+        return Priced(self.added, list(self._filled.values()), sorts, counts, costs, found)
+
     def choose(self, hint: Sequence[Filling], stop: Stop, most: float) -> list[Filling]:
         """Choose filled sheets that place all they can for the least cost, beginning from a choice."""
         self.add(hint)
         self.fresh = 0
+        priced = self.priced(stop)
+        if priced is None or priced.relaxed.cost > self._spent(hint) - self._step + _SURE:
+            return list(hint)
         number = {key: n for n, key in enumerate(self._filled)}
         started = Counter(number[self._key(filling)] for filling in hint)
-        worth = 1 + 2 * sum(self.cost(room) for room in self.rooms)
-        chosen = covering(self._wanted, self._stock, list(self._filled), worth, stop, most, started)
+        chosen = covering(self.wanted, self._stock, list(self._filled), self._worth, stop, most, started)
         filled = list(self._filled.values())
         return list(hint) if chosen is None else self._trimmed([filled[n] for n in chosen])
 
+    def _spent(self, fillings: Sequence[Filling]) -> float:
+        """Add up costs, those of what is not placed included."""
+        unplaced = sum(self.wanted) - sum(len(filling.spots) for filling in fillings)
+        return sum(self.cost(filling.room) for filling in fillings) + self._worth * unplaced
+
+    @property
+    def _step(self) -> float:
+        """The least by which a choice can be better than another."""
+        return 2 * _SURE if self.problem.objective == "cost" else 1.0
+
     def _trimmed(self, fillings: Sequence[Filling]) -> list[Filling]:
         """Take away what is placed more often than wanted, and sheets left empty."""
-        left, kept = list(self._wanted), []
+        left, kept = list(self.wanted), []
         for filling in fillings:
             spots = []
             for spot in filling.spots:
-                kind = self._kinds[spot.shape.item.name]
+                kind = self.kind(spot)
                 if left[kind]:
                     left[kind] -= 1
                     spots.append(spot)
@@ -78,6 +140,13 @@ class FilledSheets:
                 kept.append(Filling(filling.room, self.shapes, spots))
         return kept
 
+    def sort(self, filling: Filling) -> int:
+        """Give the number of the sort of sheet."""
+        return next(k for k, room in enumerate(self.rooms) if room is filling.room)
+
+    def kind(self, spot: Spot) -> int:
+        """Give the number of the item."""
+        return self._kinds[spot.shape.item.name]
+
     def _key(self, filling: Filling) -> tuple[int, Counts]:
-        room = next(k for k, room in enumerate(self.rooms) if room is filling.room)
-        return room, tuple(sorted(Counter(self._kinds[s.shape.item.name] for s in filling.spots).items()))
+        return self.sort(filling), tuple(sorted(Counter(map(self.kind, filling.spots)).items()))

@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nesting.packing.boxes import Boxes, Filled, Spot
+from nesting.packing.covering import relaxed
 from nesting.packing.patterns import Patterns
 from nesting.packing.pool import trimmed
-from nesting.packing.programme import Programme
 from nesting.packing.stop import Stop
 
 if TYPE_CHECKING:
@@ -44,8 +44,6 @@ _CHOICES = 4
 _MOST_OTHERS = 8
 _LEAST_SHARE = 0.02
 _SURE = 1e-6
-_PER_ITERATION = 1e-5
-"""Units of effort for a step of the simplex algorithm."""
 
 
 @dataclass
@@ -152,19 +150,11 @@ class PricedCovering:
         worth = rest @ prices
         worth[list(shares)] = np.inf
         chosen = first[np.argsort(-worth[first], kind="stable")[:_COLUMNS]]
-        programme, kinds = Programme(), np.flatnonzero(left)
-        for _ in range(len(chosen) + len(kinds)):
-            programme.variable(0.0, math.inf, 1.0)
-        for i, k in enumerate(kinds.tolist()):
-            there = np.flatnonzero(rest[chosen, k])
-            factors = rest[chosen[there], k].astype(float)
-            # a box alone fills a bed, too
-            programme.row([*there.tolist(), len(chosen) + i], [*factors.tolist(), 1.0], float(left[k]))
-        found = programme.solve(None if stop.reproducible else stop.left)
-        stop.spend(_PER_ITERATION * programme.iterations)
+        sorts = np.zeros(len(chosen), np.int64)
+        # a box alone fills a bed, too
+        stock, alone = [(int(self._wanted.sum()), 1.0)], 1.0
+        found = relaxed(left, stock, sorts, rest[chosen], alone, stop)
         if found is None:
             return math.inf, prices, shares
-        prices = np.zeros(len(left))
-        prices[kinds] = np.maximum(programme.prices, 0.0)
-        used = zip(chosen.tolist(), found.tolist(), strict=False)
-        return float(found.sum()), prices, {i: share for i, share in used if share > 0 and rest[i].any()}
+        used = zip(chosen.tolist(), found.shares.tolist(), strict=True)
+        return found.cost, found.prices, {i: share for i, share in used if share > 0 and rest[i].any()}

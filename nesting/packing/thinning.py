@@ -3,13 +3,16 @@
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations, combinations_with_replacement
+from random import Random
 
 import numpy as np
 
 from nesting.packing.concentration import Concentration
+from nesting.packing.exchange import Exchange
 from nesting.packing.filled_sheets import FilledSheets
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.overlap import SETTLED, OverlapSearch
+from nesting.packing.priced_sheets import PricedSheets
 from nesting.packing.problem import Problem
 from nesting.packing.rasters import Rasters, Where
 from nesting.packing.room import Room
@@ -28,6 +31,9 @@ _PER_TRY = 1e-3
 
 _FEW, _STUCK = 2, 400
 """More sheets than a few are emptied piece by piece, less and less often as so many steps on end fail."""
+
+_PRICED = 0.8
+"""How often, with more sheets than a few, one is drawn by prices."""
 
 _PAIRED = 8
 """Of so many sheets, where they differ, also two at a time are left out."""
@@ -55,8 +61,8 @@ class Thinning:
         The best layout so far of the others.
     filled
         All sheets filled so far, to choose from.
-    concentration
-        Empties sheets piece by piece, on a lattice of its own for a single sheet.
+    concentration, priced
+        Empty sheets piece by piece, and draw new ones, on a lattice of their own for a single sheet.
     """
 
     def __init__(
@@ -75,7 +81,9 @@ class Thinning:
         self.full, self.fillings, self.filled = full, fillings, filled
         self._ended: dict[tuple[object, ...], list[Where]] = {}
         self.rasters = Rasters(shapes, cell, _EASE * cell)
-        self.concentration = Concentration(shapes, one_cell, rng)
+        exchange = Exchange(shapes, one_cell, rng)
+        self.concentration = Concentration(exchange, rng)
+        self.priced = PricedSheets(filled, exchange, Random(int(rng.integers(2**32))))
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
@@ -87,6 +95,8 @@ class Thinning:
             aims = list(self._aims())
             if not aims:
                 return
+            if len(self.fillings) > _FEW and self.rng.random() < _PRICED and self.priced.step(stop):
+                continue
             if len(self.fillings) > _FEW and not self._missing() and self.rng.random() * _STUCK > stuck:
                 stuck = 0 if self._concentrate(stop, better) else stuck + 1
                 continue

@@ -9,6 +9,7 @@ from nesting.check import check_layout
 from nesting.geometry.region import Region
 from nesting.packing.compaction import Compaction
 from nesting.packing.concentration import Concentration
+from nesting.packing.exchange import Exchange
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.overlap import OverlapSearch
 from nesting.packing.polygons import PolygonEngine
@@ -169,7 +170,7 @@ def test_the_emptiest_sheet_is_emptied_piece_by_piece() -> None:
         Filling(room, shapes, [Spot(triangle, 0, 0), Spot(triangle, 45, 0), Spot(ell, 12, 30)]),
         Filling(room, shapes, [Spot(ell, 0, 0), Spot(ell, 35, 0)]),
     ]
-    concentration = Concentration(shapes, 1.5, np.random.default_rng(1))
+    concentration = Concentration(Exchange(shapes, 1.5, np.random.default_rng(1)), np.random.default_rng(1))
     stop, emptiest = Stop(effort=20), min(filling.area for filling in fillings)
     while len(fillings) > 2 and not stop.reached:
         found = concentration.step(fillings, stop)
