@@ -29,11 +29,8 @@ _PATIENCE, _MORE_PATIENCE, _MOST_PATIENCE = 60, 20, 400
 _PER_TRY = 1e-3
 """Effort of setting up one try."""
 
-_FEW, _STUCK = 2, 400
-"""More sheets than a few are emptied piece by piece, less and less often as so many steps on end fail."""
-
-_PRICED = 0.8
-"""How often, with more sheets than a few, one is drawn by prices."""
+_FEW, _WHOLE = 2, 0.02
+"""With more sheets than a few, one is not left out at once but for this share of the effort."""
 
 _PAIRED = 8
 """Of so many sheets, where they differ, also two at a time are left out."""
@@ -41,7 +38,7 @@ _PAIRED = 8
 _MORE_SHEETS = 3
 """How many more sheets may come for those that are left out."""
 
-_FRESH, _CHOOSING = 20, 0.02
+_FRESH, _CHOOSING = 5, 0.02
 """After how many newly filled sheets a choice is made among all, and its share of the time left."""
 
 _AFRESH = 0.25
@@ -79,6 +76,7 @@ class Thinning:
     ) -> None:
         self.problem, self.shapes, self.rooms, self.rng = problem, shapes, rooms, rng
         self.full, self.fillings, self.filled = full, fillings, filled
+        self._failed = 0
         self._ended: dict[tuple[object, ...], list[Where]] = {}
         self.rasters = Rasters(shapes, cell, _EASE * cell)
         exchange = Exchange(shapes, one_cell, rng)
@@ -87,55 +85,69 @@ class Thinning:
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
-        failed, stuck = 0, 0
+        began, whole = stop.spent, 0.0
         while not stop.reached:
             stop.spend(_PER_TRY)
             if self.filled.fresh >= _FRESH and self._choose(stop):
                 better(self.fillings)
-            aims = list(self._aims())
-            if not aims:
+            many = len(self.fillings) > _FEW and whole > _WHOLE * (stop.spent - began)
+            if many and self._single(stop, better):
+                continue
+            before = stop.spent
+            if not self._several(stop, better):
                 return
-            if len(self.fillings) > _FEW and self.rng.random() < _PRICED and self.priced.step(stop):
-                continue
-            if len(self.fillings) > _FEW and not self._missing() and self.rng.random() * _STUCK > stuck:
-                stuck = 0 if self._concentrate(stop, better) else stuck + 1
-                continue
-            stuck //= 2
-            rooms, extra = aims[min(int(self.rng.exponential(0.7)), len(aims) - 1)]
-            found = self._try(rooms, extra, min(_PATIENCE + _MORE_PATIENCE * failed, _MOST_PATIENCE), stop)
-            failed += 1
-            if found is not None:
-                self.filled.add(found)
-                self.fillings, failed = found, 0
-                self._ended.clear()
+            whole += stop.spent - before
+
+    def _several(self, stop: Stop, better: Found) -> bool:
+        """Try to do with less stock, all sheets searched together; False if there is nothing to try."""
+        aims = list(self._aims())
+        if not aims:
+            return False
+        rooms, extra = aims[min(int(self.rng.exponential(0.7)), len(aims) - 1)]
+        patience = min(_PATIENCE + _MORE_PATIENCE * self._failed, _MOST_PATIENCE)
+        found = self._try(rooms, extra, patience, stop)
+        self._failed += 1
+        if found is not None:
+            self.filled.add(found)
+            self._take(found)
+            self._failed = 0
+            better(found)
+        return True
+
+    def _single(self, stop: Stop, better: Found) -> bool:
+        """Take a small step, a single sheet or two searched; False if there is none to take.
+
+        The emptier the emptiest sheet, the rather it is emptied further; else new ones are drawn by prices.
+        """
+        free = max(1 - filling.area / filling.room.area for filling in self.fillings)
+        if self._missing() or self.rng.random() > free**5:
+            return self.priced.step(stop)
+        found = self.concentration.step(self.fillings, stop)
+        if found is not None:
+            self.filled.add(found)
+            fewer = len(found) < len(self.fillings)
+            self._take(found)
+            if fewer:
                 better(found)
+        return True
+
+    def _take(self, fillings: list[Filling]) -> None:
+        """Go on from another layout."""
+        self.fillings = fillings
+        self._ended.clear()
 
     def _choose(self, stop: Stop) -> bool:
         """Choose among all sheets that have been filled so far; tell whether that is better."""
         found = self.filled.choose(self.fillings, stop, _CHOOSING * stop.left)
         if self._rank(found) >= self._rank(self.fillings):
             return False
-        self.fillings = found
-        self._ended.clear()
+        self._take(found)
         return True
 
     def _rank(self, fillings: Sequence[Filling]) -> tuple[int, float]:
         """Give what a layout is judged by, less being better: how few are placed, and the cost."""
         placed = sum(len(filling.spots) for filling in fillings)
         return -placed, round(sum(self.filled.cost(filling.room) for filling in fillings), 9)
-
-    def _concentrate(self, stop: Stop, better: Found) -> bool:
-        """Take one step to an emptier emptiest sheet."""
-        found = self.concentration.step(self.fillings, stop)
-        if found is None:
-            return False
-        self.filled.add(found)
-        fewer = len(found) < len(self.fillings)
-        self.fillings = found
-        self._ended.clear()
-        if fewer:
-            better(found)
-        return True
 
     def _aims(self) -> Iterator[tuple[list[tuple[Room, list[Spot]]], list[Shape]]]:
         """Give sheets with what stays on them, and the shapes that must find a place besides.
