@@ -94,10 +94,11 @@ def covering(
     wanted: Sequence[int],
     stock: Sequence[tuple[int, float]],
     filled: Sequence[tuple[int, Counts]],
-    worth: float,
+    worth: Sequence[float],
     stop: Stop,
     most: float,
     hint: Counter[int] | None = None,
+    budget: float | None = None,
 ) -> list[int] | None:
     """Choose filled sheets; kinds may come out more often than they are wanted.
 
@@ -110,11 +111,13 @@ def covering(
     filled
         The sort of sheet of each filled one, and ``(kind, how many)`` of what lies on it.
     worth
-        What it costs to leave one unplaced, in the unit of a sheet's cost.
+        What it costs to leave one of each kind unplaced, in the unit of a sheet's cost.
     stop, most
         Limits of the search.
     hint
         How often each filled sheet is taken in a choice to start from.
+    budget
+        Most that the sheets may cost together; within it their cost then counts for nothing.
 
     Returns
     -------
@@ -124,7 +127,7 @@ def covering(
     --------
     >>> offcuts, whole = (2, 3.0), (9, 10.0)
     >>> filled = [(0, ((0, 2),)), (1, ((0, 5),))]
-    >>> covering([4], [offcuts, whole], filled, 100.0, Stop(effort=1.0), 1.0)
+    >>> covering([4], [offcuts, whole], filled, [100.0], Stop(effort=1.0), 1.0)
     [0, 0]
     """
     from ortools.sat.python import cp_model
@@ -146,11 +149,13 @@ def covering(
     for k, count in enumerate(wanted):
         short = model.new_int_var(0, count, "")
         model.add(sum(times * c for times, c in cover[k]) + short >= count)
-        missing.append(short)
+        missing.append(short * round(1000 * worth[k]))
     for sort, times_list in use.items():
         if stock[sort][0] < sum(wanted):
             model.add(sum(times_list) <= stock[sort][0])
-    model.minimize(sum(cost) + round(1000 * worth) * sum(missing))
+    if budget is not None:
+        model.add(sum(cost) <= round(1000 * budget))
+    model.minimize(sum(missing) + (sum(cost) if budget is None else 0))
     answer, solver = solve(model, stop, most)
     if answer is not Answer.FOUND:
         return None

@@ -107,14 +107,35 @@ class FilledSheets:
         """Choose filled sheets that place all they can for the least cost, beginning from a choice."""
         self.add(hint)
         self.fresh = 0
-        priced = self.priced(stop)
-        if priced is None or priced.relaxed.cost > self._spent(hint) - self._step + _SURE:
-            return list(hint)
         number = {key: n for n, key in enumerate(self._filled)}
         started = Counter(number[self._key(filling)] for filling in hint)
-        chosen = covering(self.wanted, self._stock, list(self._filled), self._worth, stop, most, started)
+        found = self._covering([self._worth] * len(self.wanted), stop, most, hint=started)
+        return list(hint) if found is None else found
+
+    def promising(self, fillings: Sequence[Filling], stop: Stop) -> bool:
+        """Whether with fractions of sheets allowed there is a better choice than these."""
+        self.fresh = 0
+        priced = self.priced(stop)
+        return priced is not None and priced.relaxed.cost < self._spent(fillings) - self._step + _SURE
+
+    def nearly(self, fillings: Sequence[Filling], stop: Stop, most: float) -> list[Filling] | None:
+        """Choose filled sheets that cost less than these by a sheet and leave as little area as can be."""
+        area = max(room.area for room in self.rooms)
+        worth = [ways[0].area / area for ways in self.shapes.of_item]
+        budget = self._spent(fillings) - min(map(self.cost, self.rooms))
+        return self._covering(worth, stop, most, budget=budget)
+
+    def _covering(
+        self,
+        worth: Sequence[float],
+        stop: Stop,
+        most: float,
+        hint: Counter[int] | None = None,
+        budget: float | None = None,
+    ) -> list[Filling] | None:
+        chosen = covering(self.wanted, self._stock, list(self._filled), worth, stop, most, hint, budget)
         filled = list(self._filled.values())
-        return list(hint) if chosen is None else self._trimmed([filled[n] for n in chosen])
+        return None if chosen is None else self._trimmed([filled[n] for n in chosen])
 
     def _spent(self, fillings: Sequence[Filling]) -> float:
         """Add up costs, those of what is not placed included."""

@@ -47,7 +47,7 @@ class Pool:
         chosen = covering(
             [kind.quantity for kind in self.boxes.kinds],
             [(bed.quantity, bed_cost(self.boxes, k)) for k, bed in enumerate(beds)],
-            list(self.filled), worth, stop, most, started,
+            list(self.filled), [worth] * len(self.boxes.kinds), stop, most, started,
         )  # fmt: skip
         if chosen is None:
             return list(hint)

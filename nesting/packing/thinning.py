@@ -1,5 +1,6 @@
 """Doing with less stock: a sheet is left out, or a cheaper one taken, its pieces moved in with the rest."""
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations, combinations_with_replacement
@@ -58,8 +59,8 @@ class Thinning:
         The best layout so far of the others.
     filled
         All sheets filled so far, to choose from.
-    concentration, priced
-        Empty sheets piece by piece, and draw new ones, on a lattice of their own for a single sheet.
+    exchange, concentration, priced
+        Change single sheets, empty them piece by piece, and draw new ones, on a lattice of their own.
     """
 
     def __init__(
@@ -79,9 +80,9 @@ class Thinning:
         self._failed = 0
         self._ended: dict[tuple[object, ...], list[Where]] = {}
         self.rasters = Rasters(shapes, cell, _EASE * cell)
-        exchange = Exchange(shapes, one_cell, rng)
-        self.concentration = Concentration(exchange, rng)
-        self.priced = PricedSheets(filled, exchange, Random(int(rng.integers(2**32))))
+        self.exchange = Exchange(shapes, one_cell, rng)
+        self.concentration = Concentration(self.exchange, rng)
+        self.priced = PricedSheets(filled, self.exchange, Random(int(rng.integers(2**32))))
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
@@ -119,16 +120,16 @@ class Thinning:
 
         The emptier the emptiest sheet, the rather it is emptied further; else new ones are drawn by prices.
         """
-        free = max(1 - filling.area / filling.room.area for filling in self.fillings)
-        if self._missing() or self.rng.random() > free**5:
+        if self._missing() or self.rng.random() > (1 - _least(self.fillings)) ** 5:
             return self.priced.step(stop)
         found = self.concentration.step(self.fillings, stop)
-        if found is not None:
-            self.filled.add(found)
-            fewer = len(found) < len(self.fillings)
-            self._take(found)
-            if fewer:
-                better(found)
+        if found is None:
+            return self.priced.step(stop)
+        self.filled.add(found)
+        fewer = len(found) < len(self.fillings)
+        self._take(found)
+        if fewer:
+            better(found)
         return True
 
     def _take(self, fillings: list[Filling]) -> None:
@@ -138,11 +139,27 @@ class Thinning:
 
     def _choose(self, stop: Stop) -> bool:
         """Choose among all sheets that have been filled so far; tell whether that is better."""
-        found = self.filled.choose(self.fillings, stop, _CHOOSING * stop.left)
-        if self._rank(found) >= self._rank(self.fillings):
+        if not self.filled.promising(self.fillings, stop):
             return False
-        self._take(found)
-        return True
+        found = self.filled.choose(self.fillings, stop, _CHOOSING * stop.left)
+        better = self._rank(found) < self._rank(self.fillings)
+        if not better and not self._missing():
+            nearly = self.filled.nearly(self.fillings, stop, _CHOOSING * stop.left)
+            found = self._with_rest(nearly or [], stop)
+        if better or _least(found) < _least(self.fillings):
+            self._take(found)
+        return better
+
+    def _with_rest(self, fillings: list[Filling], stop: Stop) -> list[Filling]:
+        """Put what some sheets do not hold on one more, to be emptied by and by; none if it fits none."""
+        missing = self._missing(fillings)
+        rest = [ways[0] for k, ways in enumerate(self.shapes.of_item) for _ in range(missing[k])]
+        for room in sorted(self.rooms, key=self.filled.cost):
+            if self._in_stock(room, fillings) and sum(shape.area for shape in rest) <= room.area:
+                found = self.exchange.done(Filling(room, self.shapes), [], rest, _PATIENCE, stop)
+                if found is not None:
+                    return [*fillings, found]
+        return []
 
     def _rank(self, fillings: Sequence[Filling]) -> tuple[int, float]:
         """Give what a layout is judged by, less being better: how few are placed, and the cost."""
@@ -194,22 +211,24 @@ class Thinning:
     def _with_more(
         self, kept: list[tuple[Room, list[Spot]]], missing: Counter[int]
     ) -> Iterator[tuple[list[tuple[Room, list[Spot]]], list[Shape]]]:
-        opened: list[tuple[Room, list[Spot]]] = [(room, []) for room in self.rooms if self._in_stock(room)]
+        opened: list[tuple[Room, list[Spot]]] = [
+            (room, []) for room in self.rooms if self._in_stock(room, self.fillings)
+        ]
         free = sum(r.area for r, _ in kept + opened) - sum(s.shape.area for _, held in kept for s in held)
         for kind in sorted(missing, key=lambda kind: self.shapes.of_item[kind][0].area):
             fitting = [s for s in self.shapes.of_item[kind] if any(r.positions(s) for r, _ in kept + opened)]
             if fitting and fitting[0].area <= free:
                 yield kept + opened, [fitting[0]]
 
-    def _missing(self) -> Counter[int]:
-        placed = Counter(
-            spot.shape.item.name for filling in (*self.full, *self.fillings) for spot in filling.spots
-        )
+    def _missing(self, fillings: Sequence[Filling] | None = None) -> Counter[int]:
+        """Count what these do not hold, or the best layout so far."""
+        held = self.fillings if fillings is None else fillings
+        placed = Counter(spot.shape.item.name for filling in (*self.full, *held) for spot in filling.spots)
         left = {k: item.quantity - placed[item.name] for k, item in enumerate(self.problem.items)}
         return Counter({k: count for k, count in left.items() if count})
 
-    def _in_stock(self, room: Room) -> bool:
-        used = sum(filling.room is room for filling in (*self.full, *self.fillings))
+    def _in_stock(self, room: Room, fillings: Sequence[Filling]) -> bool:
+        used = sum(filling.room is room for filling in (*self.full, *fillings))
         return room.sheet.quantity is None or used < room.sheet.quantity
 
     def _try(
@@ -267,3 +286,8 @@ class Thinning:
             if found:
                 fillings.append(Filling(room, self.shapes, found))
         return fillings
+
+
+def _least(fillings: Sequence[Filling]) -> float:
+    """Give how full the emptiest sheet is."""
+    return min((filling.area / filling.room.area for filling in fillings), default=math.inf)

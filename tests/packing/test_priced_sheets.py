@@ -55,7 +55,7 @@ def test_a_choice_with_fractions_costs_what_its_prices_say(
     saved = sum(quantity * worth for (quantity, _), worth in zip(stock, found.scarcity, strict=True))
     assert found.cost == pytest.approx(float(found.prices @ wanted) - saved, abs=1e-5)
     rows = [(sort, tuple((k, c) for k, c in enumerate(row) if c)) for sort, row in filled]
-    whole = covering(wanted, stock, rows, WORTH, Stop(effort=10.0), 5.0)
+    whole = covering(wanted, stock, rows, [WORTH] * len(wanted), Stop(effort=10.0), 5.0)
     assert whole is not None
     placed = sum((Counter(dict(rows[n][1])) for n in whole), Counter[int]())
     missing = sum(max(count - placed[k], 0) for k, count in enumerate(wanted))
