@@ -90,18 +90,28 @@ class FilledSheets:
             for key in list(self._filled)[: _MOST // 2]:
                 del self._filled[key]
 
-    def priced(self, stop: Stop) -> Priced | None:
-        """Choose with fractions allowed; None if there is no time for it."""
+    def priced(self, stop: Stop, beside: Sequence[Filling] = ()) -> Priced | None:
+        """Choose with fractions allowed, beside sheets that stay; None if there is no time for it."""
+        left, stock = self.left(beside), self._stock_left(beside)
         sorts = np.array([sort for sort, _ in self._filled], np.int64)
-        counts = np.zeros((len(sorts), len(self.wanted)), np.int64)
+        counts = np.zeros((len(sorts), len(left)), np.int64)
         for n, (_, held) in enumerate(self._filled):
             for k, count in held:
-                counts[n, k] = count
-        found = relaxed(np.array(self.wanted), self._stock, sorts, counts, self._worth, stop)
+                counts[n, k] = min(count, left[k])
+        found = relaxed(np.array(left), stock, sorts, counts, self._worth, stop)
         if found is None:
             return None
-        costs = np.array([cost for _, cost in self._stock]) + found.scarcity
+        costs = np.array([cost for _, cost in stock]) + found.scarcity
         return Priced(self.added, list(self._filled.values()), sorts, counts, costs, found)
+
+    def left(self, beside: Sequence[Filling]) -> list[int]:
+        """Count what is wanted of each kind beside sheets that stay."""
+        held = Counter(self.kind(spot) for filling in beside for spot in filling.spots)
+        return [count - held[k] for k, count in enumerate(self.wanted)]
+
+    def _stock_left(self, beside: Sequence[Filling]) -> list[tuple[int, float]]:
+        used = Counter(map(self.sort, beside))
+        return [(quantity - used[sort], cost) for sort, (quantity, cost) in enumerate(self._stock)]
 
     def choose(self, hint: Sequence[Filling], stop: Stop, most: float) -> list[Filling]:
         """Choose filled sheets that place all they can for the least cost, beginning from a choice."""
@@ -116,7 +126,7 @@ class FilledSheets:
         """Whether with fractions of sheets allowed there is a better choice than these."""
         self.fresh = 0
         priced = self.priced(stop)
-        return priced is not None and priced.relaxed.cost < self._spent(fillings) - self._step + _SURE
+        return priced is not None and priced.relaxed.cost < self.goal(fillings)
 
     def nearly(self, fillings: Sequence[Filling], stop: Stop, most: float) -> list[Filling] | None:
         """Choose filled sheets that cost less than these by a sheet and leave as little area as can be."""
@@ -135,7 +145,11 @@ class FilledSheets:
     ) -> list[Filling] | None:
         chosen = covering(self.wanted, self._stock, list(self._filled), worth, stop, most, hint, budget)
         filled = list(self._filled.values())
-        return None if chosen is None else self._trimmed([filled[n] for n in chosen])
+        return None if chosen is None else self.trimmed([filled[n] for n in chosen])
+
+    def goal(self, fillings: Sequence[Filling]) -> float:
+        """Give what a choice may cost at most to be better than these."""
+        return self._spent(fillings) - self._step + _SURE
 
     def _spent(self, fillings: Sequence[Filling]) -> float:
         """Add up costs, those of what is not placed included."""
@@ -147,9 +161,9 @@ class FilledSheets:
         """The least by which a choice can be better than another."""
         return 2 * _SURE if self.problem.objective == "cost" else 1.0
 
-    def _trimmed(self, fillings: Sequence[Filling]) -> list[Filling]:
-        """Take away what is placed more often than wanted, and sheets left empty."""
-        left, kept = list(self.wanted), []
+    def trimmed(self, fillings: Sequence[Filling], beside: Sequence[Filling] = ()) -> list[Filling]:
+        """Take away what is placed more often than wanted beside sheets that stay, and sheets left empty."""
+        left, kept = self.left(beside), list[Filling]()
         for filling in fillings:
             spots = []
             for spot in filling.spots:

@@ -42,6 +42,9 @@ _GAIN = 1.002
 _TRIES, _AGAIN = 3, 0.02
 """How often the same set of pieces is tried, and the share of a sheet that each time counts for."""
 
+_DRAWS, _CHANCE = 60, 0.3
+"""How often a sheet is drawn at most before one more is fixed, and how much chance there is in which one."""
+
 _FAILED = 6
 """After so many changes in a row that found no room another sheet is changed."""
 
@@ -72,19 +75,19 @@ class PricedSheets:
             [any(room.positions(way) for way in ways) for ways in exchange.shapes.of_item] for room in rooms
         ]
         self._priced: Priced | None = None
+        self._beside: tuple[Filling, ...] = ()
         self._base: Filling | None = None
         self._failed, self._tried = 0, Counter[tuple[int, Counts]]()
 
-    def step(self, stop: Stop) -> bool:
-        """Try to fill one sheet with what is worth more; False if nothing was tried."""
-        if self._priced is None or self.filled.added - self._priced.added >= _FRESH:
-            self._priced = self.filled.priced(stop)
-        if self._priced is None:
+    def step(self, stop: Stop, beside: tuple[Filling, ...] = ()) -> bool:
+        """Try to fill a sheet with what is worth more beside sheets that stay; False if nothing was tried."""
+        priced = self._prices(stop, beside, _FRESH)
+        if priced is None:
             return False
         if self._base is None or self._failed >= _FAILED:
-            self._base, self._failed = self._chosen(self._priced), 0
+            self._base, self._failed = self._chosen(priced), 0
         base = self._base
-        change = self._change(base, self._priced, stop)
+        change = self._change(base, priced, stop)
         if change is None:
             self._base = None
             return False
@@ -100,19 +103,57 @@ class PricedSheets:
             self.filled.add([found])
         return True
 
+    def fixed(self, budget: float, stop: Stop) -> list[Filling] | None:
+        """Take sheets one by one, those that the programme takes most of, as long as the budget holds.
+
+        Beside the sheets taken so far new ones are drawn for the rest, if that is needed. None if the rest
+        costs too much in the end.
+        """
+        taken: tuple[Filling, ...] = ()
+        while any(self.filled.left(taken)):
+            priced = self._within(budget - sum(self.filled.cost(f.room) for f in taken), taken, stop)
+            if priced is None:
+                return None
+            chances = [share * (1 + _CHANCE * self.rng.random()) for share in priced.relaxed.shares.tolist()]
+            best = priced.sheets[chances.index(max(chances))]
+            taken = (*taken, *self.filled.trimmed([best], taken))
+        return list(taken)
+
+    def _within(self, budget: float, taken: tuple[Filling, ...], stop: Stop) -> Priced | None:
+        """Draw sheets until what is left to be placed costs no more than the budget."""
+        for _ in range(_DRAWS):
+            priced = self._prices(stop, taken, 1)
+            if priced is None or stop.reached:
+                return None
+            if priced.relaxed.cost <= budget:
+                return priced
+            self.step(stop, taken)
+        return None
+
+    def _prices(self, stop: Stop, beside: tuple[Filling, ...], fresh: int) -> Priced | None:
+        """Give the prices, made anew after so many new filled sheets."""
+        if self._priced is None or self._beside != beside or self.filled.added - self._priced.added >= fresh:
+            if self._beside != beside:
+                self._base = None
+            self._priced, self._beside = self.filled.priced(stop, beside), beside
+        return self._priced
+
     def _chosen(self, priced: Priced) -> Filling:
         """Choose a sheet to change: mostly one that the programme uses, or one that is worth much."""
         used: list[int] = np.flatnonzero(priced.relaxed.shares > _LEAST_SHARE).tolist()
-        if used and self.rng.random() < _USED:
-            return priced.sheets[self.rng.choice(used)]
-        gains = priced.counts @ priced.relaxed.prices - priced.costs[priced.sorts]
-        dearest: list[int] = np.argsort(-gains, kind="stable")[:_DEAREST].tolist()
-        return priced.sheets[self.rng.choice(dearest)]
+        if not used or self.rng.random() >= _USED:
+            gains = priced.counts @ priced.relaxed.prices - priced.costs[priced.sorts]
+            used = np.argsort(-gains, kind="stable")[:_DEAREST].tolist()
+        chosen = priced.sheets[self.rng.choice(used)]
+        return (self.filled.trimmed([chosen], self._beside) or [Filling(chosen.room, self.exchange.shapes)])[
+            0
+        ]
 
     def _change(self, base: Filling, priced: Priced, stop: Stop) -> _Change | None:
         """Of some changes by chance that make a sheet worth more, give the one that needs least room."""
         sort, kinds = self.filled.sort(base), [self.filled.kind(spot) for spot in base.spots]
         there = priced.sorts == sort
+        left = self.filled.left(self._beside)
         prices, known = priced.relaxed.prices.tolist(), priced.counts[there]
         odds = [price**2 / area for price, area in zip(prices, self._areas, strict=True)]
         goal = _GAIN * max(float(priced.costs[sort]), sum(prices[k] for k in kinds))
@@ -122,7 +163,7 @@ class PricedSheets:
             leaving = self.rng.sample(range(len(kinds)), min(self.rng.choice(_GONE), len(kinds)))
             held = Counter(kinds)
             held.subtract(kinds[i] for i in leaving)
-            new = self._dearer(sort, held, prices, odds, goal)
+            new = self._dearer(sort, held, left, prices, odds, goal)
             if new is None:
                 continue
             counts = tuple(held[k] for k in range(len(prices)))
@@ -133,7 +174,13 @@ class PricedSheets:
         return best
 
     def _dearer(
-        self, sort: int, held: Counter[int], prices: list[float], odds: list[float], goal: float
+        self,
+        sort: int,
+        held: Counter[int],
+        left: list[int],
+        prices: list[float],
+        odds: list[float],
+        goal: float,
     ) -> list[int] | None:
         """Add kinds by chance, rather those worth much for their area, till a goal; None if it is missed."""
         new: list[int] = []
@@ -143,7 +190,7 @@ class PricedSheets:
                 k
                 for k, odd in enumerate(odds)
                 if odd > 0
-                and held[k] < self.filled.wanted[k]
+                and held[k] < left[k]
                 and self._fits[sort][k]
                 and area + self._areas[k] <= self._room[sort]
             ]

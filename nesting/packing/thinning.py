@@ -143,6 +143,10 @@ class Thinning:
             return False
         found = self.filled.choose(self.fillings, stop, _CHOOSING * stop.left)
         better = self._rank(found) < self._rank(self.fillings)
+        if not better:
+            fixed = self.priced.fixed(self.filled.goal(self.fillings), stop)
+            if fixed is not None:
+                found, better = fixed, True
         if not better and not self._missing():
             nearly = self.filled.nearly(self.fillings, stop, _CHOOSING * stop.left)
             found = self._with_rest(nearly or [], stop)
