@@ -86,18 +86,18 @@ class Thinning:
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
-        began, whole = stop.spent, 0.0
+        began, whole = stop.share_used, 0.0
         while not stop.reached:
             stop.spend(_PER_TRY)
             if self.filled.fresh >= _FRESH and self._choose(stop):
                 better(self.fillings)
-            many = len(self.fillings) > _FEW and whole > _WHOLE * (stop.spent - began)
+            before = stop.share_used
+            many = len(self.fillings) > _FEW and whole >= _WHOLE * (before - began)
             if many and self._single(stop, better):
                 continue
-            before = stop.spent
             if not self._several(stop, better):
                 return
-            whole += stop.spent - before
+            whole += stop.share_used - before
 
     def _several(self, stop: Stop, better: Found) -> bool:
         """Try to do with less stock, all sheets searched together; False if there is nothing to try."""
