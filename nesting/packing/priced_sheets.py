@@ -115,6 +115,8 @@ class PricedSheets:
             if priced is None:
                 return None
             chances = [share * (1 + _CHANCE * self.rng.random()) for share in priced.relaxed.shares.tolist()]
+            if max(chances) < _LEAST_SHARE:
+                break  # what is left stays unplaced
             best = priced.sheets[chances.index(max(chances))]
             taken = (*taken, *self.filled.trimmed([best], taken))
         return list(taken)

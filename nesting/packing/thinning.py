@@ -141,29 +141,39 @@ class Thinning:
         """Choose among all sheets that have been filled so far; tell whether that is better."""
         if not self.filled.promising(self.fillings, stop):
             return False
-        found = self.filled.choose(self.fillings, stop, _CHOOSING * stop.left)
-        better = self._rank(found) < self._rank(self.fillings)
-        if not better:
-            fixed = self.priced.fixed(self.filled.goal(self.fillings), stop)
-            if fixed is not None:
-                found, better = fixed, True
-        if not better and not self._missing():
-            nearly = self.filled.nearly(self.fillings, stop, _CHOOSING * stop.left)
-            found = self._with_rest(nearly or [], stop)
-        if better or _least(found) < _least(self.fillings):
-            self._take(found)
-        return better
+        for choice in (self._covered, self._fixed, self._nearly):
+            found = choice(stop)
+            better = self._rank(found) < self._rank(self.fillings)
+            emptier = self._rank(found) == self._rank(self.fillings) and _least(found) < _least(self.fillings)
+            if better or emptier:
+                self._take(found)
+            if better or self._missing():
+                return better
+        return False
+
+    def _covered(self, stop: Stop) -> list[Filling]:
+        return self.filled.choose(self.fillings, stop, _CHOOSING * stop.left)
+
+    def _fixed(self, stop: Stop) -> list[Filling]:
+        return self.priced.fixed(self.filled.goal(self.fillings), stop) or self.fillings
+
+    def _nearly(self, stop: Stop) -> list[Filling]:
+        """Choose sheets that leave little for one more, which is to be emptied by and by."""
+        nearly = self.filled.nearly(self.fillings, stop, _CHOOSING * stop.left)
+        return self.fillings if nearly is None else self._with_rest(nearly, stop)
 
     def _with_rest(self, fillings: list[Filling], stop: Stop) -> list[Filling]:
-        """Put what some sheets do not hold on one more, to be emptied by and by; none if it fits none."""
+        """Put what some sheets do not hold on one more, or else give what there was."""
         missing = self._missing(fillings)
         rest = [ways[0] for k, ways in enumerate(self.shapes.of_item) for _ in range(missing[k])]
+        if not rest:
+            return fillings
         for room in sorted(self.rooms, key=self.filled.cost):
             if self._in_stock(room, fillings) and sum(shape.area for shape in rest) <= room.area:
                 found = self.exchange.done(Filling(room, self.shapes), [], rest, _PATIENCE, stop)
                 if found is not None:
                     return [*fillings, found]
-        return []
+        return self.fillings
 
     def _rank(self, fillings: Sequence[Filling]) -> tuple[int, float]:
         """Give what a layout is judged by, less being better: how few are placed, and the cost."""

@@ -62,8 +62,8 @@ def test_a_choice_with_fractions_costs_what_its_prices_say(
     assert sum(stock[rows[n][0]][1] for n in whole) + WORTH * missing >= found.cost - 1e-5
 
 
-def drawn(problem: Problem, starts: list[list[int]], steps: int) -> tuple[FilledSheets, float]:
-    """Draw sheets, beginning with one piece alone on each, and give what the programme costs at last."""
+def beginning(problem: Problem, starts: list[list[int]]) -> tuple[FilledSheets, PricedSheets]:
+    """Begin with one piece of some kinds alone on each sheet."""
     shapes = Shapes(problem)
     rooms = [Room(sheet, 0) for sheet in problem.sheets]
     filled = FilledSheets(problem, shapes, rooms, [])
@@ -71,16 +71,27 @@ def drawn(problem: Problem, starts: list[list[int]], steps: int) -> tuple[Filled
         for k in kinds:
             way = shapes.of_item[k][0]
             filled.add([Filling(room, shapes, [Spot(way, *(np.subtract(room.extent[:2], way.bounds[:2])))])])
-    priced = PricedSheets(filled, Exchange(shapes, 1.5, np.random.default_rng(1)), random.Random(1))
+    return filled, PricedSheets(filled, Exchange(shapes, 1.5, np.random.default_rng(1)), random.Random(1))
+
+
+def assert_sound(fillings: list[Filling]) -> None:
+    """Insist that nothing overlaps or sticks out."""
+    for filling in fillings:
+        outlines = [translate(spot.shape.outline, spot.x, spot.y) for spot in filling.spots]
+        assert shapely.union_all(outlines).area == pytest.approx(filling.area, abs=0.1)
+        assert all(shapely.box(*filling.room.extent).buffer(0.002).covers(outline) for outline in outlines)
+
+
+def drawn(problem: Problem, starts: list[list[int]], steps: int) -> tuple[FilledSheets, float]:
+    """Draw sheets, beginning with one piece alone on each, and give what the programme costs at last."""
+    filled, priced = beginning(problem, starts)
     stop = Stop(effort=300.0)
     for _ in range(steps):
         priced.step(stop)
     found = filled.priced(stop)
     assert found is not None
+    assert_sound(found.sheets)
     for filling, row in zip(found.sheets, found.counts, strict=True):
-        outlines = [translate(spot.shape.outline, spot.x, spot.y) for spot in filling.spots]
-        assert shapely.union_all(outlines).area == pytest.approx(filling.area, abs=0.1)
-        assert all(shapely.box(*filling.room.extent).buffer(0.002).covers(outline) for outline in outlines)
         assert Counter(spot.shape.item.name for spot in filling.spots) == Counter(
             {item.name: count for item, count in zip(problem.items, row.tolist(), strict=True) if count}
         )
@@ -119,3 +130,36 @@ def test_no_set_of_pieces_is_kept_twice() -> None:
     filled, cost = drawn(Problem((item,), (Sheet(100, 100),)), [[0]], 60)
     assert filled.added <= 3
     assert cost == pytest.approx(1.0)
+
+
+def test_sheets_are_fixed_one_by_one_till_all_is_placed() -> None:
+    """Within the least that all can cost every piece is placed once; within less there is nothing."""
+    items = (
+        Item("half", Region.polygon([(0, 0), (40, 0), (0, 40)]), 20, turns=(0, 180)),
+        Item("bar", Region.rectangle(40, 10), 5, turns=(0,)),
+    )
+    sheets = (Sheet(81, 81, cost=8.0), Sheet(81, 41, 2, cost=3.0))
+    filled, priced = beginning(Problem(items, sheets), [[0, 1], [0, 1]])
+    stop = Stop(effort=300.0)
+    for _ in range(300):
+        priced.step(stop)
+    # two halves or four bars take a square: twelve squares are wanted, and these sheets have four and two
+    assert priced.fixed(2 * 8.0 + 3.0, stop) is None
+    found = priced.fixed(2 * 8.0 + 2 * 3.0 + 1e-6, stop)
+    assert found is not None
+    assert sum(filled.cost(filling.room) for filling in found) <= 22.0
+    assert_sound(found)
+    placed = Counter(spot.shape.item.name for filling in found for spot in filling.spots)
+    assert placed == {"half": 20, "bar": 5}
+
+
+def test_what_finds_no_room_in_the_stock_is_left_out() -> None:
+    """With one sheet of four halves for nine, those left over do not keep it from being taken."""
+    half = Item("half", Region.polygon([(0, 0), (40, 0), (0, 40)]), 9, turns=(0, 180))
+    _, priced = beginning(Problem((half,), (Sheet(81, 41, 1),)), [[0]])
+    stop = Stop(effort=300.0)
+    for _ in range(100):
+        priced.step(stop)
+    found = priced.fixed(1e6, stop)
+    assert found is not None
+    assert [len(filling.spots) for filling in found] == [4]
