@@ -1,5 +1,6 @@
 """Sheets of several sizes, limited quantities and costs: what is spent, beside every choice there is."""
 
+from collections import Counter
 from itertools import product
 
 import numpy as np
@@ -105,3 +106,33 @@ def test_the_choice_among_filled_sheets_places_all_within_stock() -> None:
     names = sorted(spot.shape.item.name for filling in chosen for spot in filling.spots)
     assert names == ["bar", *["half"] * 6]
     assert sum(filled.cost(filling.room) for filling in chosen) == 8.0
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_with_a_sheet_less_the_least_area_is_left_over(seed: int) -> None:
+    """What the choice for less stock leaves out has no more area than any such choice among all there are."""
+    rng = np.random.default_rng(seed)
+    sheet = stock(3, 2, None)
+    items = (halves(9), Item("bar", Region.rectangle(40, 10), 11, turns=(0,)))
+    shapes = Shapes(Problem(items, (sheet,)))
+    room, areas = Room(sheet, 0), [ways[0].area for ways in shapes.of_item]
+    sets = [(int(rng.integers(0, 5)), int(rng.integers(1, 6))) for _ in range(7)]
+    filled = FilledSheets(Problem(items, (sheet,)), shapes, [room], [])
+    filled.add([_lying(room, shapes, counts) for counts in sets])
+    before = [_lying(room, shapes, counts) for counts in [(3, 4), (3, 4), (3, 3)]]
+    nearly = filled.nearly(before, Stop(effort=20.0), 10.0)
+    assert nearly is not None
+    held = Counter(spot.shape.item.name for filling in nearly for spot in filling.spots)
+    least = min(
+        (9 - min(9, a[0] + b[0])) * areas[0] + (11 - min(11, a[1] + b[1])) * areas[1]
+        for a, b in product([*sets, (0, 0)], repeat=2)
+    )
+    assert len(nearly) <= 2
+    left = (9 - held["half"]) * areas[0] + (11 - held["bar"]) * areas[1]
+    assert left == pytest.approx(least, abs=room.area / 1000 * sum((9, 11)))
+
+
+def _lying(room: Room, shapes: Shapes, counts: tuple[int, int]) -> Filling:
+    """Put so many of two items somewhere; where they lie does not count here."""
+    spots = [Spot(ways[0], k, k) for ways, n in zip(shapes.of_item, counts, strict=True) for k in range(n)]
+    return Filling(room, shapes, spots)
