@@ -14,8 +14,8 @@ from nesting.packing.room import Room
 from nesting.packing.shapes import Shapes
 from nesting.packing.stop import Stop
 
-_MOST = 3000
-"""Of more filled sheets the older half is let go."""
+_MOST = 6000
+"""When there are more filled sheets, the older half is let go before others come in."""
 
 
 _SURE = 1e-6
@@ -81,14 +81,14 @@ class FilledSheets:
 
     def add(self, fillings: Sequence[Filling]) -> None:
         """Keep filled sheets."""
+        if len(self._filled) > _MOST:
+            for key in list(self._filled)[: _MOST // 2]:
+                del self._filled[key]
         before = len(self._filled)
         for filling in fillings:
             self._filled.setdefault(self._key(filling), filling)
         self.added += len(self._filled) - before
         self.fresh += len(self._filled) - before
-        if len(self._filled) > _MOST:
-            for key in list(self._filled)[: _MOST // 2]:
-                del self._filled[key]
 
     def priced(self, stop: Stop, beside: Sequence[Filling] = ()) -> Priced | None:
         """Choose with fractions allowed, beside sheets that stay; None if there is no time for it."""

@@ -8,6 +8,7 @@ import pytest
 
 from nesting.check import check_layout
 from nesting.geometry.region import Region
+from nesting.packing import filled_sheets
 from nesting.packing.filled_sheets import FilledSheets
 from nesting.packing.filling import Filling, Spot
 from nesting.packing.polygons import PolygonEngine
@@ -132,7 +133,20 @@ def test_with_a_sheet_less_the_least_area_is_left_over(seed: int) -> None:
     assert left == pytest.approx(least, abs=room.area / 1000 * sum((9, 11)))
 
 
-def _lying(room: Room, shapes: Shapes, counts: tuple[int, int]) -> Filling:
-    """Put so many of two items somewhere; where they lie does not count here."""
+def _lying(room: Room, shapes: Shapes, counts: tuple[int, ...]) -> Filling:
+    """Put so many of each item somewhere; where they lie does not count here."""
     spots = [Spot(ways[0], k, k) for ways, n in zip(shapes.of_item, counts, strict=True) for k in range(n)]
     return Filling(room, shapes, spots)
+
+
+def test_what_a_choice_begins_from_is_not_let_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    """When there are too many filled sheets the oldest go, but none of those that a choice begins from."""
+    monkeypatch.setattr(filled_sheets, "_MOST", 4)
+    problem = Problem((halves(9),), (stock(3, 2, None),))
+    shapes, room = Shapes(problem), Room(problem.sheets[0], 0)
+    filled = FilledSheets(problem, shapes, [room], [])
+    for n in (8, 1, 2, 3):
+        filled.add([_lying(room, shapes, (n,))])
+    begun = [_lying(room, shapes, (8,)), _lying(room, shapes, (4,))]
+    assert {len(filling.spots) for filling in filled.choose(begun, Stop(effort=5.0), 5.0)} == {8, 1}
+    assert filled.added == 5
