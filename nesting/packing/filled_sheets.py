@@ -18,6 +18,9 @@ _MOST = 6000
 """When there are more filled sheets, the older half is let go before others come in."""
 
 
+_FRESH, _FRESH_SHARE = 5, 0.1
+"""After how many new filled sheets a choice is worth making anew, and for each kind of piece."""
+
 _SURE = 1e-6
 
 
@@ -55,19 +58,18 @@ class FilledSheets:
         How many are wanted of each kind, those on sheets that stay full left out.
     added
         How many have come in.
-    fresh
-        How many of them since the last choice.
     """
 
     def __init__(
         self, problem: Problem, shapes: Shapes, rooms: Sequence[Room], full: Sequence[Filling]
     ) -> None:
-        self.problem, self.shapes, self.rooms, self.added, self.fresh = problem, shapes, rooms, 0, 0
+        self.problem, self.shapes, self.rooms, self.added = problem, shapes, rooms, 0
         self._kinds = {item.name: k for k, item in enumerate(problem.items)}
         placed = Counter(spot.shape.item.name for filling in full for spot in filling.spots)
         self.wanted = [item.quantity - placed[item.name] for item in problem.items]
         self._stock = [(self._left(room, full), self.cost(room)) for room in rooms]
         self._filled: dict[tuple[int, Counts], Filling] = {}
+        self._priced: Priced | None = None
         self._worth = 1 + 2 * sum(cost for _, cost in self._stock)
 
     def _left(self, room: Room, full: Sequence[Filling]) -> int:
@@ -88,10 +90,15 @@ class FilledSheets:
         for filling in fillings:
             self._filled.setdefault(self._key(filling), filling)
         self.added += len(self._filled) - before
-        self.fresh += len(self._filled) - before
+
+    def many_since(self, added: int) -> bool:
+        """Whether so many have come in since there were so many that a choice is worth making anew."""
+        return self.added - added >= max(_FRESH, _FRESH_SHARE * len(self.wanted))
 
     def priced(self, stop: Stop, beside: Sequence[Filling] = ()) -> Priced | None:
         """Choose with fractions allowed, beside sheets that stay; None if there is no time for it."""
+        if self._priced is not None and self._priced.added == self.added and not beside:
+            return self._priced
         left, stock = self.left(beside), self._stock_left(beside)
         sorts = np.array([sort for sort, _ in self._filled], np.int64)
         counts = np.zeros((len(sorts), len(left)), np.int64)
@@ -102,7 +109,9 @@ class FilledSheets:
         if found is None:
             return None
         costs = np.array([cost for _, cost in stock]) + found.scarcity
-        return Priced(self.added, list(self._filled.values()), sorts, counts, costs, found)
+        priced = Priced(self.added, list(self._filled.values()), sorts, counts, costs, found)
+        self._priced = self._priced if beside else priced
+        return priced
 
     def left(self, beside: Sequence[Filling]) -> list[int]:
         """Count what is wanted of each kind beside sheets that stay."""
@@ -116,7 +125,6 @@ class FilledSheets:
     def choose(self, hint: Sequence[Filling], stop: Stop, most: float) -> list[Filling]:
         """Choose filled sheets that place all they can for the least cost, beginning from a choice."""
         self.add(hint)
-        self.fresh = 0
         number = {key: n for n, key in enumerate(self._filled)}
         started = Counter(number[self._key(filling)] for filling in hint)
         found = self._covering([self._worth] * len(self.wanted), stop, most, hint=started)
@@ -124,7 +132,6 @@ class FilledSheets:
 
     def promising(self, fillings: Sequence[Filling], stop: Stop) -> bool:
         """Whether with fractions of sheets allowed there is a better choice than these."""
-        self.fresh = 0
         priced = self.priced(stop)
         return priced is not None and priced.relaxed.cost < self.goal(fillings)
 
@@ -143,6 +150,8 @@ class FilledSheets:
         hint: Counter[int] | None = None,
         budget: float | None = None,
     ) -> list[Filling] | None:
+        if stop.reached:  # CP-SAT takes most of a second to load
+            return None
         chosen = covering(self.wanted, self._stock, list(self._filled), worth, stop, most, hint, budget)
         filled = list(self._filled.values())
         return None if chosen is None else self.trimmed([filled[n] for n in chosen])

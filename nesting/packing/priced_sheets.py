@@ -22,9 +22,6 @@ from nesting.packing.stop import Stop
 _PATIENCE = 15
 """Rounds without less overlap after which a change is given up."""
 
-_FRESH = 5
-"""After so many new filled sheets the prices are made anew."""
-
 _USED, _DEAREST = 0.7, 60
 """How often a sheet that the programme uses is changed; else it is one of so many that are worth most."""
 
@@ -81,7 +78,7 @@ class PricedSheets:
 
     def step(self, stop: Stop, beside: tuple[Filling, ...] = ()) -> bool:
         """Try to fill a sheet with what is worth more beside sheets that stay; False if nothing was tried."""
-        priced = self._prices(stop, beside, _FRESH)
+        priced = self._prices(stop, beside)
         if priced is None:
             return False
         if self._base is None or self._failed >= _FAILED:
@@ -124,7 +121,7 @@ class PricedSheets:
     def _within(self, budget: float, taken: tuple[Filling, ...], stop: Stop) -> Priced | None:
         """Draw sheets until what is left to be placed costs no more than the budget."""
         for _ in range(_DRAWS):
-            priced = self._prices(stop, taken, 1)
+            priced = self._prices(stop, taken, at_once=True)
             if priced is None or stop.reached:
                 return None
             if priced.relaxed.cost <= budget:
@@ -132,12 +129,17 @@ class PricedSheets:
             self.step(stop, taken)
         return None
 
-    def _prices(self, stop: Stop, beside: tuple[Filling, ...], fresh: int) -> Priced | None:
-        """Give the prices, made anew after so many new filled sheets."""
-        if self._priced is None or self._beside != beside or self.filled.added - self._priced.added >= fresh:
-            if self._beside != beside:
-                self._base = None
-            self._priced, self._beside = self.filled.priced(stop, beside), beside
+    def _prices(self, stop: Stop, beside: tuple[Filling, ...], at_once: bool = False) -> Priced | None:
+        """Give the prices, made anew after some new filled sheets or each single one."""
+        if self._beside != beside:
+            self._priced, self._beside, self._base = None, beside, None
+        known = self._priced
+        if (
+            known is None
+            or self.filled.many_since(known.added)
+            or (at_once and self.filled.added > known.added)
+        ):
+            self._priced = self.filled.priced(stop, beside)
         return self._priced
 
     def _chosen(self, priced: Priced) -> Filling:

@@ -39,8 +39,8 @@ _PAIRED = 8
 _MORE_SHEETS = 3
 """How many more sheets may come for those that are left out."""
 
-_FRESH, _CHOOSING = 5, 0.02
-"""After how many newly filled sheets a choice is made among all, and its share of the time left."""
+_CHOOSING = 0.02
+"""Share of the time left for a choice among all filled sheets."""
 
 _AFRESH = 0.25
 """How often a try does not go on from where the last one with the same aim ended."""
@@ -86,11 +86,13 @@ class Thinning:
 
     def run(self, stop: Stop, better: Found) -> None:
         """Go on until `stop` is reached or nothing is left to try, telling of each better layout."""
-        began, whole = stop.share_used, 0.0
+        began, whole, chosen = stop.share_used, 0.0, 0
         while not stop.reached:
             stop.spend(_PER_TRY)
-            if self.filled.fresh >= _FRESH and self._choose(stop):
-                better(self.fillings)
+            if self.filled.many_since(chosen):
+                if self._choose(stop):
+                    better(self.fillings)
+                chosen = self.filled.added
             before = stop.share_used
             many = len(self.fillings) > _FEW and whole >= _WHOLE * (before - began)
             if many and self._single(stop, better):
