@@ -1,12 +1,13 @@
 """Bounding boxes packed instead of outlines: another start, better where outlines are nearly boxes."""
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
 from nesting.geometry.region import Region
 from nesting.packing.filling import Filling, Spot
-from nesting.packing.problem import Item, Problem
+from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.rectangles import RectangleEngine
 from nesting.packing.room import Room
 from nesting.packing.shapes import Shape, Shapes
@@ -15,26 +16,48 @@ from nesting.units import GRID_MM, snap
 
 
 def boxed_fillings(
-    problem: Problem, shapes: Shapes, rooms: Sequence[Room], seed: int, stop: Stop
+    problem: Problem,
+    shapes: Shapes,
+    rooms: Sequence[Room],
+    seed: int,
+    stop: Stop,
+    beside: Sequence[Filling] = (),
 ) -> list[Filling] | None:
-    """Pack the bounding boxes with the engine for rectangles; None if it cannot take the problem."""
+    """Pack the bounding boxes with the engine for rectangles; None if it cannot take the problem.
+
+    What lies on sheets `beside` is left out, and so are these sheets.
+    """
     if any(item.edge for item in problem.items):
         return None
-    upright = [_upright(ways) for ways in shapes.of_item]
-    items = tuple(_box(item, ways) for item, ways in zip(problem.items, upright, strict=True))
-    boxed, engine = replace(problem, items=items), RectangleEngine()
+    placed = Counter(spot.shape.item.name for filling in beside for spot in filling.spots)
+    items, upright = [], []
+    for item, ways in zip(problem.items, map(_upright, shapes.of_item), strict=True):
+        if item.quantity > placed[item.name]:
+            items.append(replace(_box(item, ways), quantity=item.quantity - placed[item.name]))
+            upright.append(ways)
+    left = {sheet: room for room in rooms for sheet in _less(room, beside)}
+    if not items or not left:
+        return None
+    boxed, engine = replace(problem, items=tuple(items), sheets=tuple(left)), RectangleEngine()
     if engine.refusal(boxed) is not None:
         return None
     layout = engine.pack(boxed, stop, seed, lambda _: None)
     ways_of = {item.name: ways for item, ways in zip(items, upright, strict=True)}
-    room_of = dict(zip(problem.sheets, rooms, strict=True))
-    fillings = [Filling(room_of[sheet], shapes) for sheet in layout.sheets]
+    fillings = [Filling(left[sheet], shapes) for sheet in layout.sheets]
     for placement, region in zip(layout.placements, layout.regions, strict=True):
         ways = ways_of[placement.item]
         way = next(way for way in ways if _between(ways[0], way) == round(placement.turn, 6) % 360)
         x0, y0, *_ = region.bounds
         fillings[placement.sheet].put(Spot(way, snap(x0 - way.bounds[0]), snap(y0 - way.bounds[1])))
     return fillings
+
+
+def _less(room: Room, beside: Sequence[Filling]) -> list[Sheet]:
+    """Give the sheet with the stock that is left beside those that are used; none if there is none."""
+    used, quantity = sum(filling.room is room for filling in beside), room.sheet.quantity
+    if quantity is None or not used:
+        return [room.sheet]
+    return [replace(room.sheet, quantity=quantity - used)] if quantity > used else []
 
 
 def _upright(ways: Sequence[Shape]) -> list[Shape]:

@@ -80,10 +80,9 @@ class PolygonEngine:
                 best, proven = layout, layout.proven
                 report(layout)
 
-        fillings = search.fill(search.order(search.wanted))
+        fillings, boxed = search.first(seed)
         better(fillings)
         assert best is not None
-        boxed = search.boxed(fillings, seed)
         if boxed is not None and search.layout(boxed).better_than(best):
             fillings = boxed
             better(fillings)
@@ -95,10 +94,16 @@ class PolygonEngine:
 
 
 class _Search:
-    """One problem's shapes and rooms, and the making of layouts from orders of its items."""
+    """One problem's shapes and rooms, and the making of layouts from orders of its items.
+
+    Attributes
+    ----------
+    late
+        Whether there was no time for some of the items last put in order.
+    """
 
     def __init__(self, problem: Problem, stop: Stop) -> None:
-        self.problem, self.stop = problem, stop
+        self.problem, self.stop, self.late = problem, stop, False
         self.shapes = Shapes(problem)
         reach = sum(
             item.quantity * (max(way.bounds[3] - way.bounds[1] for way in ways) + item.gap + 1)
@@ -127,6 +132,15 @@ class _Search:
         kinds = sorted(range(len(items)), key=lambda k: -areas[k])
         return [k for k in kinds for _ in range(wanted[items[k].name])]
 
+    def first(self, seed: int) -> tuple[list[Filling], list[Filling] | None]:
+        """Place everything piece by piece and perhaps as boxes; without time for the rest, that as boxes."""
+        order = self.order(self.wanted)
+        fillings = self.fill(order, stop=self.stop)
+        if not self.late or self.stop.cancelled():
+            return fillings, self.boxed(fillings, seed)
+        rest, whole = self._boxed(seed, fillings), self._boxed(seed)
+        return ([*fillings, *rest] if rest else self.fill(order)), whole
+
     def improve(
         self,
         fillings: list[Filling],
@@ -142,6 +156,8 @@ class _Search:
                 better([Filling(room, self.shapes, whole)])
                 return
             self._shorten(fillings, rng, stop, better)
+            return
+        if stop.reached:
             return
         full, rest = self._seamless(fillings, rng, stop)
         better(full + rest)
@@ -230,8 +246,11 @@ class _Search:
         roll, used = self.problem.objective == "length", sum(filling.room.area for filling in fillings)
         if roll or area > used or self.count > MOST_PIECES or self.stop.reached:
             return None
+        return self._boxed(seed)
+
+    def _boxed(self, seed: int, beside: Sequence[Filling] = ()) -> list[Filling] | None:
         part = self.stop.part(_BOXED)
-        found = boxed_fillings(self.problem, self.shapes, self.rooms, seed, part)
+        found = boxed_fillings(self.problem, self.shapes, self.rooms, seed, part, beside)
         self.stop.spend(part.spent)
         return found
 
@@ -257,13 +276,15 @@ class _Search:
     ) -> list[Filling]:
         """Put the items in this order, each on the first sheet with a place, beside sheets that are full.
 
-        New sheets are of the sort that comes `first`, if there are any left, or of the best. With a `stop` of
-        its own it ends early, items left over.
+        New sheets are of the sort that comes `first`, if there are any left, or of the best. With a `stop` it
+        may end early, items left over.
         """
         fillings = list(full)
         hopeless: set[tuple[int, int]] = set()
+        self.late = False
         for kind in order:
             if self.stop.cancelled() if stop is None else stop.reached:
+                self.late = True
                 break
             before = self.stop.spent
             for n, filling in enumerate(fillings[len(full) :]):
@@ -272,7 +293,7 @@ class _Search:
                 hopeless.add((n, kind))
             else:
                 self._open(fillings, kind, first)
-            if stop is not None:
+            if stop is not None and stop is not self.stop:
                 stop.spend(self.stop.spent - before)
         return fillings
 
