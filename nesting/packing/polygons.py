@@ -41,6 +41,11 @@ _WHOLE = 0.02
 _BOXED = 0.05
 """Share of the time for packing bounding boxes, lest outlines ever need more sheets than these."""
 
+_PLACING, _LATE = 0.9, 0.5
+"""Most of the time for placing all piece by piece, and the share of what is then left for packing boxes
+instead: those of the rest, and those of all.
+"""
+
 _ROUNDS, _TWISTING = 4, 0.2
 """How often pieces whose turn is free are turned a little, and the most time for it, a share of a round."""
 
@@ -135,10 +140,10 @@ class _Search:
     def first(self, seed: int) -> tuple[list[Filling], list[Filling] | None]:
         """Place everything piece by piece and perhaps as boxes; without time for the rest, that as boxes."""
         order = self.order(self.wanted)
-        fillings = self.fill(order, stop=self.stop)
+        fillings = self.fill(order, stop=self.stop.part(_PLACING))
         if not self.late or self.stop.cancelled():
             return fillings, self.boxed(fillings, seed)
-        rest, whole = self._boxed(seed, fillings), self._boxed(seed)
+        rest, whole = self._boxed(seed, _LATE, fillings), self._boxed(seed, _LATE)
         return ([*fillings, *rest] if rest else self.fill(order)), whole
 
     def improve(
@@ -246,10 +251,10 @@ class _Search:
         roll, used = self.problem.objective == "length", sum(filling.room.area for filling in fillings)
         if roll or area > used or self.count > MOST_PIECES or self.stop.reached:
             return None
-        return self._boxed(seed)
+        return self._boxed(seed, _BOXED)
 
-    def _boxed(self, seed: int, beside: Sequence[Filling] = ()) -> list[Filling] | None:
-        part = self.stop.part(_BOXED)
+    def _boxed(self, seed: int, share: float, beside: Sequence[Filling] = ()) -> list[Filling] | None:
+        part = self.stop.part(share)
         found = boxed_fillings(self.problem, self.shapes, self.rooms, seed, part, beside)
         self.stop.spend(part.spent)
         return found
@@ -293,7 +298,7 @@ class _Search:
                 hopeless.add((n, kind))
             else:
                 self._open(fillings, kind, first)
-            if stop is not None and stop is not self.stop:
+            if stop is not None:
                 stop.spend(self.stop.spent - before)
         return fillings
 
