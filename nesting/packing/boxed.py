@@ -1,12 +1,11 @@
 """Bounding boxes packed instead of outlines: another start, better where outlines are nearly boxes."""
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
 from nesting.geometry.region import Region
-from nesting.packing.filling import Filling, Spot
+from nesting.packing.filling import Filling, Spot, counted
 from nesting.packing.problem import Item, Problem, Sheet
 from nesting.packing.rectangles import RectangleEngine
 from nesting.packing.room import Room
@@ -29,7 +28,7 @@ def boxed_fillings(
     """
     if any(item.edge for item in problem.items):
         return None
-    placed = Counter(spot.shape.item.name for filling in beside for spot in filling.spots)
+    placed = counted(beside)
     items, upright = [], []
     for item, ways in zip(problem.items, map(_upright, shapes.of_item), strict=True):
         if item.quantity > placed[item.name]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nesting.packing.covering import Ints, Prices, Relaxed, covering, relaxed
-from nesting.packing.filling import Filling, Spot
+from nesting.packing.filling import Filling, Spot, counted
 from nesting.packing.fits import Counts
 from nesting.packing.problem import Problem
 from nesting.packing.room import Room
@@ -65,7 +65,7 @@ class FilledSheets:
     ) -> None:
         self.problem, self.shapes, self.rooms, self.added = problem, shapes, rooms, 0
         self._kinds = {item.name: k for k, item in enumerate(problem.items)}
-        placed = Counter(spot.shape.item.name for filling in full for spot in filling.spots)
+        placed = counted(full)
         self.wanted = [item.quantity - placed[item.name] for item in problem.items]
         self._stock = [(self._left(room, full), self.cost(room)) for room in rooms]
         self._filled: dict[tuple[int, Counts], Filling] = {}

@@ -1,6 +1,7 @@
 """Filling a sheet piece by piece: what is still free for a shape, exactly, and its best place there."""
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -85,6 +86,11 @@ class Filling:
                 x, y = near[np.argmax(good)]
                 return Spot(shape, float(x), float(y))
         return None
+
+
+def counted(fillings: Iterable[Filling]) -> Counter[str]:
+    """Count what lies on some sheets of each item, by its name."""
+    return Counter(spot.shape.item.name for filling in fillings for spot in filling.spots)
 
 
 def _shifted(regions: Sequence[Geometry], ways: Sequence[tuple[float, float]]) -> Sequence[Geometry]:

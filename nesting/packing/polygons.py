@@ -11,7 +11,7 @@ import numpy as np
 from nesting.packing.bounds import bound_for
 from nesting.packing.boxed import boxed_fillings
 from nesting.packing.filled_sheets import FilledSheets
-from nesting.packing.filling import Filling, Spot
+from nesting.packing.filling import Filling, Spot, counted
 from nesting.packing.problem import Problem, Sheet
 from nesting.packing.result import Layout, Placement
 from nesting.packing.room import Room
@@ -216,7 +216,7 @@ class _Search:
                 if spots is None:
                     break
                 full.append(Filling(room, self.shapes, spots))
-                left -= Counter(spot.shape.item.name for spot in spots)
+                left -= counted(full[-1:])
         found = self.fill(self.order(left), full)
         if not full or self.layout(fillings).better_than(self.layout(found)):
             return [], fillings
@@ -231,7 +231,7 @@ class _Search:
         stop: Stop,
     ) -> list[Filling]:
         """Fill sheets in several orders, beginning with each sort of stock, and choose among all of them."""
-        left = self.wanted - Counter(spot.shape.item.name for filling in full for spot in filling.spots)
+        left = self.wanted - counted(full)
         part = stop.part(_STARTING)
         filled.add(rest)
         for n, first in product(range(_STARTS), self.rooms):

@@ -14,19 +14,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from nesting.packing.boxes import Boxes, Filled, Spot
-from nesting.packing.covering import relaxed
+from nesting.packing.covering import Prices, relaxed
 from nesting.packing.patterns import Patterns
 from nesting.packing.pool import trimmed
 from nesting.packing.stop import Stop
 
 if TYPE_CHECKING:
     from nesting.packing.compiled_fill import Ints
-
-Prices = NDArray[np.float64]
-"""What one box of each kind is worth, a bed being worth 1."""
 
 _COLUMNS = 600
 """Most layouts in one programme: those that the last one used, and the dearest by its prices."""

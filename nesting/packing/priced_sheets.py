@@ -149,9 +149,8 @@ class PricedSheets:
             gains = priced.counts @ priced.relaxed.prices - priced.costs[priced.sorts]
             used = np.argsort(-gains, kind="stable")[:_DEAREST].tolist()
         chosen = priced.sheets[self.rng.choice(used)]
-        return (self.filled.trimmed([chosen], self._beside) or [Filling(chosen.room, self.exchange.shapes)])[
-            0
-        ]
+        held = self.filled.trimmed([chosen], self._beside)
+        return held[0] if held else Filling(chosen.room, self.exchange.shapes)
 
     def _change(self, base: Filling, priced: Priced, stop: Stop) -> _Change | None:
         """Of some changes by chance that make a sheet worth more, give the one that needs least room."""

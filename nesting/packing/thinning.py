@@ -11,7 +11,7 @@ import numpy as np
 from nesting.packing.concentration import Concentration
 from nesting.packing.exchange import Exchange
 from nesting.packing.filled_sheets import FilledSheets
-from nesting.packing.filling import Filling, Spot
+from nesting.packing.filling import Filling, Spot, counted
 from nesting.packing.overlap import SETTLED, OverlapSearch
 from nesting.packing.priced_sheets import PricedSheets
 from nesting.packing.problem import Problem
@@ -239,7 +239,7 @@ class Thinning:
     def _missing(self, fillings: Sequence[Filling] | None = None) -> Counter[int]:
         """Count what these do not hold, or the best layout so far."""
         held = self.fillings if fillings is None else fillings
-        placed = Counter(spot.shape.item.name for filling in (*self.full, *held) for spot in filling.spots)
+        placed = counted((*self.full, *held))
         left = {k: item.quantity - placed[item.name] for k, item in enumerate(self.problem.items)}
         return Counter({k: count for k, count in left.items() if count})
 

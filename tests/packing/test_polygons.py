@@ -41,6 +41,16 @@ def mixed() -> list[Item]:
     ]
 
 
+def unlike() -> list[Item]:
+    """Make sixty triangles, no two alike."""
+    return [
+        Item(
+            f"piece {k}", Region.polygon([(0, 0), (10 + k % 13, k / 60), (k / 9, 9 + k % 17)]), turns=(0, 90)
+        )
+        for k in range(60)
+    ]
+
+
 def test_a_mixed_order_is_placed_soundly() -> None:
     """Circles, fobs with a hole, brackets and pens of different gaps all find a sound place."""
     layout = pack(mixed(), [Sheet(400, 300, margin=5)])
@@ -192,29 +202,17 @@ def test_ways_that_keep_another_margin_all_count() -> None:
 )
 def test_everything_is_placed_though_there_is_no_time_for_it(sheet: Sheet) -> None:
     """Sixty pieces, no two alike, all lie soundly on sheets, as boxes where the sheet is one."""
-    items = [
-        Item(
-            f"piece {k}", Region.polygon([(0, 0), (10 + k % 13, k / 60), (k / 9, 9 + k % 17)]), turns=(0, 90)
-        )
-        for k in range(60)
-    ]
-    layout = pack(items, [sheet], effort=1e-3)
+    layout = pack(unlike(), [sheet], effort=1e-3)
     assert len(layout.placements) == 60
 
 
 def test_the_rest_is_placed_as_boxes_beside_what_was_placed_in_time() -> None:
     """With some pieces placed one by one and no time for the others, all lie soundly, within the stock."""
-    items = [
-        Item(
-            f"piece {k}", Region.polygon([(0, 0), (10 + k % 13, k / 60), (k / 9, 9 + k % 17)]), turns=(0, 90)
-        )
-        for k in range(60)
-    ]
     sheets = (Sheet(60, 50, 1, name="small"), Sheet(90, 90, name="large"))
     engine, efforts = PolygonEngine(), (0.05, 0.1, 0.2)
     for effort in efforts:
         stop = Stop(effort=effort)
-        layout = engine.pack(Problem(tuple(items), sheets), stop, 1, lambda _: None)
+        layout = engine.pack(Problem(tuple(unlike()), sheets), stop, 1, lambda _: None)
         assert stop.spent < effort + 0.05  # to place them all one by one takes about 0.7
         assert not check_layout(layout).violations
         assert len(layout.placements) == 60
