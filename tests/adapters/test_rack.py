@@ -283,22 +283,30 @@ def test_counts_of_two_commands_add_up(rack: Path, tmp_path: Path) -> None:
     assert read_rack(rack)[0].used == 21
 
 
-def test_a_change_that_was_broken_off_is_undone(rack: Path) -> None:
-    """A journal that a killed command left behind brings back what was there before it."""
-    before = whole_rack(rack)
-    code = f"""
-import os, sqlite3
-rack = sqlite3.connect({str(rack)!r}, isolation_level=None)
+BROKEN_OFF = """
+import os, sqlite3, sys
+rack = sqlite3.connect(sys.argv[1], isolation_level=None)
 rack.execute("PRAGMA cache_size = 1")
 rack.execute("BEGIN IMMEDIATE")
 rack.execute("UPDATE sheets SET used = 99")
-rack.execute("CREATE TABLE much (x)")
-rack.executemany("INSERT INTO much VALUES (hex(randomblob(2000)))", [()] * 500)
+if sys.argv[2] == "written":
+    rack.execute("CREATE TABLE much (x)")
+    rack.executemany("INSERT INTO much VALUES (hex(randomblob(2000)))", [()] * 500)
 os.kill(os.getpid(), 9)
 """
-    subprocess.run([sys.executable, "-c", code], check=False)
-    assert rack.with_name("shop.rack-journal").exists()
+"""Changes a rack and is killed before the change is done; "written" when part of it stands in the file."""
+
+
+@pytest.mark.parametrize("stage", ["begun", "written"])
+def test_a_change_that_was_broken_off_is_undone(rack: Path, stage: str) -> None:
+    """A journal that a killed command left behind brings back what was there, and is gone after a change."""
+    before, journal = whole_rack(rack), rack.with_name("shop.rack-journal")
+    subprocess.run([sys.executable, "-c", BROKEN_OFF, str(rack), stage], check=False)
+    assert journal.exists()
     assert whole_rack(rack) == before
+    retire_from_rack(rack, ["R1"], today=DAY)
+    assert [replace(entry, retired=None) for entry in whole_rack(rack)] == list(before)
+    assert not journal.exists()
 
 
 def test_the_store_is_found_by_its_suffixes() -> None:
