@@ -17,6 +17,7 @@ from nesting.geometry.contour import Contour
 from nesting.geometry.offset import offset
 from nesting.job.job import Job, KeptSheet, Machine, MarkSetting, Stock
 from nesting.packing.choice import pack
+from nesting.packing.clock import CLOCK
 from nesting.packing.loads import plan_sheets
 from nesting.packing.sheet_plan import AssignedLoad, PlacedSheet, SheetPlan
 from nesting.packing.stop import Stop
@@ -47,6 +48,9 @@ NO_PATH = Path((), 0.0, 0.0, 0.0, 0.0, 0.0)
 Contents = tuple[str, tuple[tuple[int, str, float], ...]]
 """A sheet's name, and the pockets that are filled with their markings and focus heights."""
 
+COMPILING = "compiling, once on this machine"
+"""What a plan does while the clock of its search stands still."""
+
 PACKING_SHARE = 0.7
 """Share of the time that packing gets at the most; ordering the paths gets the rest."""
 
@@ -65,7 +69,8 @@ def make_plan(
     Parameters
     ----------
     seconds
-        Wall-clock limit for the search; 60 if neither it nor `effort` is given.
+        Wall-clock limit for the search; 60 if neither it nor `effort` is given. What the search compiles
+        the first time on a machine, some 10 to 25 s, does not count.
     effort
         The reproducible alternative: the same job, seed and effort give the same plan anywhere.
     seed
@@ -163,20 +168,21 @@ def home(machine: Machine, width: float, height: float) -> tuple[float, float]:
 
 
 def _packed(job: Job, stop: Stop, seed: int, progress: Listener) -> SheetPlan:
-    def tell(best: str) -> None:
-        progress(Progress("packing", min(stop.share_used, PACKING_SHARE), best))
+    def tell(best: str, stage: str = "packing") -> None:
+        progress(Progress(stage, min(stop.share_used, PACKING_SHARE), best))
 
     part = stop.part(PACKING_SHARE)
     tell("")
-    packed = plan_sheets(
-        job,
-        pack=pack,
-        seconds=part.seconds,
-        effort=part.effort,
-        seed=seed,
-        progress=tell,
-        cancelled=stop.cancelled,
-    )
+    with CLOCK.telling(lambda halted: tell("", COMPILING if halted else "packing")):
+        packed = plan_sheets(
+            job,
+            pack=pack,
+            seconds=part.seconds,
+            effort=part.effort,
+            seed=seed,
+            progress=tell,
+            cancelled=stop.cancelled,
+        )
     stop.spend(part.effort or 0.0)
     return packed
 

@@ -41,7 +41,8 @@ def pack(
     items, sheets
         What is to be placed, and on what.
     seconds
-        Wall-clock limit; the best layout found by then is returned.
+        Wall-clock limit; the best layout found by then is returned. What the search compiles the first
+        time on a machine, some 10 to 25 s, does not count.
     effort
         A limit in units of work instead: same input, seed and effort give the same layout.
     seed

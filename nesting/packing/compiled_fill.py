@@ -4,27 +4,20 @@ It does what `nesting.packing.fill` does, on numbers in arrays, for a search who
 Importing this module takes half a second and its first run some more, so that only such a search does.
 """
 
-from collections.abc import Callable
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from nesting.packing.compiling import compiled
 from nesting.packing.fill import RULES
 
 Ints = NDArray[np.int64]
-_F = TypeVar("_F", bound=Callable[..., Any])
 
 _FREE = 4096
 """Most empty rectangles that are kept; what goes beyond is not filled."""
 
 _LOW, _LEFT, _SHORT_SIDE, _AREA, _LONG_SIDE = range(len(RULES))
-
-
-def compiled(function: _F) -> _F:
-    """Compile a function, and keep the machine code for the next process where the disk allows it."""
-    return cast(_F, numba.njit(cache=True)(function))
 
 
 class Stock(NamedTuple):

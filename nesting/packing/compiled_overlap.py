@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.packing.compiled_fill import Ints, compiled
+from nesting.packing.compiled_fill import Ints
+from nesting.packing.compiling import compiled
 
 Singles = NDArray[np.float32]
 Doubles = NDArray[np.float64]

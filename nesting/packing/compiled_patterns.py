@@ -5,7 +5,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.packing.compiled_fill import Ints, Lying, Stock, compiled, fill_bed, room
+from nesting.packing.compiled_fill import Ints, Lying, Stock, fill_bed, room
+from nesting.packing.compiling import compiled
 from nesting.packing.fill import RULES
 
 _BY_WORTH, _BY_DENSITY, _BY_SIZE = 0.4, 0.8, 0.9

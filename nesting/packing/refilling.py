@@ -5,7 +5,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from nesting.packing.compiled_fill import Ints, Lying, Stock, compiled, fill_bed, room
+from nesting.packing.compiled_fill import Ints, Lying, Stock, fill_bed, room
+from nesting.packing.compiling import compiled
 from nesting.packing.fill import RULES
 
 _FIRST = 0.3

@@ -1,8 +1,9 @@
 """When to stop: wall-clock time, or an effort that is the same on any machine."""
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+
+from nesting.packing.clock import CLOCK
 
 
 @dataclass
@@ -12,7 +13,7 @@ class Stop:
     Attributes
     ----------
     seconds
-        Wall-clock limit.
+        Wall-clock limit; what is compiled on the way, once on a machine, does not count.
     effort
         The reproducible alternative: units of work, about a second of a desktop computer each. An
         engine counts its own work with `spend`; CP-SAT's share is its deterministic time.
@@ -31,7 +32,7 @@ class Stop:
     effort: float | None = None
     cancelled: Callable[[], bool] = bool
     spent: float = 0.0
-    started: float = field(default_factory=time.monotonic)
+    started: float = field(default_factory=CLOCK.now)
 
     def __post_init__(self) -> None:
         if (self.seconds is None) == (self.effort is None):
@@ -39,8 +40,8 @@ class Stop:
 
     @property
     def elapsed(self) -> float:
-        """Wall-clock seconds since the start."""
-        return time.monotonic() - self.started
+        """Wall-clock seconds since the start, without compiling."""
+        return CLOCK.now() - self.started
 
     @property
     def left(self) -> float:
