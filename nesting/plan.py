@@ -40,7 +40,7 @@ EXCHANGES = 3
 """How often units are exchanged for a shorter way at the most."""
 
 LEAST_SETTLING = 2.0
-"""Seconds or units of effort."""
+"""Seconds or units of effort for it, even where packing used up more than its share."""
 
 NO_PATH = Path((), 0.0, 0.0, 0.0, 0.0, 0.0)
 """Of a sheet that is not cut."""
@@ -290,7 +290,7 @@ class _Router:
         """Choose among layouts with equal sheets and loads by the machine time they take."""
         machine = self.job.machine
         ways = [Sweeping(m, self.settings, machine) for m in (self.markings, across)]
-        part = self._at_least(self.stop.part(SETTLING_SHARE))
+        part = self.stop.part(SETTLING_SHARE, LEAST_SETTLING)
 
         def seconds(plan: SheetPlan) -> float:
             pockets = [{p.number: p for p in _pockets(self.job, placed)} for placed in plan.sheets]
@@ -320,7 +320,7 @@ class _Router:
         pockets = [{pocket.number: pocket for pocket in sheet.pockets} for sheet in sheets]
         contents = [marked(load.units, pockets[load.sheet], self.marking_of) for load in loads]
         sweeping = Sweeping(self.markings, self.settings, self.job.machine)
-        part = self._at_least(self.stop.part(SETTLING_SHARE))
+        part = self.stop.part(SETTLING_SHARE, LEAST_SETTLING)
         self.markings = choose_directions(contents, sweeping, across, part)
         sweeping = Sweeping(self.markings, self.settings, self.job.machine)
         settled = [
@@ -384,13 +384,6 @@ class _Router:
         )
         stop.spend(part.spent)
         return path
-
-    @staticmethod
-    def _at_least(stop: Stop) -> Stop:
-        """Give what is quickly settled the time it takes, even where packing used up more than its share."""
-        if stop.effort is not None:
-            return Stop(None, max(stop.effort, LEAST_SETTLING), stop.cancelled)
-        return Stop(max(stop.seconds or 0.0, LEAST_SETTLING), None, stop.cancelled)
 
     def _fillings(self, load: AssignedLoad) -> tuple[Filling, ...]:
         heights = {blank: height for blank, height in load.heights if height != load.focus_height}

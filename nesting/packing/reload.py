@@ -7,12 +7,14 @@ number of loads aimed at is halved between what is reached and what is known to 
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from nesting.packing.cp import Answer
 from nesting.packing.fitting import Counts, Fitted, Fitting
 from nesting.packing.master import Chosen, Limits, Slots, Wanted, choose, plain
+from nesting.packing.stop import Stop
 
 LIKELY_FILL = 0.8
 """Share of a sheet's room that a first try expects packing to fill."""
@@ -22,7 +24,10 @@ TRIES_EACH = 4
 """Different pocket counts tried for one number of loads before it is given up."""
 
 MODEL_SECONDS, MODEL_SHARE = 3.0, 0.1
-"""Time, or effort, for one model, and its share of what is left: packing needs the most of it."""
+"""Most time, or effort, for one model, and its share of what is left: packing needs the most of it."""
+
+MODEL_LEAST, MODEL_LATE = 0.05, 0.3
+"""What a model has in any case, and where the time is up and the first layouts are still all there are."""
 
 
 @dataclass(frozen=True)
@@ -60,13 +65,16 @@ class Reloading:
     def bound(self) -> int:
         """Limit the number of loads from below by what is proven not to fit."""
         model = Slots(self.wanted.loosest, self._limits(proven=True), self.count)
-        return model.least_loads(self.stop, self._model_time)
+        with self._while() as part:
+            return model.least_loads(part, MODEL_SECONDS)
 
     def _searched(self, best: Chosen, low: int) -> Chosen:
         guess, proven = self._guess(), low
         tries: Counter[int] = Counter()
         for _ in range(MOST_TRIES):
-            if low >= best.loads or self.stop.reached or not self.count:
+            # the layouts that are there at first are poor: one try is made however late it is
+            over = self.stop.reached if tries else self.stop.cancelled()
+            if low >= best.loads or over or not self.count:
                 break
             target = min(max(guess, low), best.loads - 1)
             tries[target] += 1
@@ -89,7 +97,8 @@ class Reloading:
         """Ask for layouts that do with so many loads; None if there can be none, as far as is known."""
         apart = self._apart(best) if times > TRIES_EACH // 2 and self.count > 1 else None
         model = Slots(self.wanted, self._limits(proven=False), self.count, apart)
-        answer, asked = model.easiest(loads, self.stop, self._model_time)
+        with self._while() as part:
+            answer, asked = model.easiest(loads, part, MODEL_SECONDS)
         if answer is not Answer.FOUND:
             return None if apart is None else False
         if all(self.fitting.ask(kind, counts, share / len(asked)) is not None for kind, counts in asked):
@@ -116,16 +125,21 @@ class Reloading:
         return [*spread, *[everything] * self.count][: self.count]
 
     def _from_known(self) -> Chosen | None:
-        return choose(self.fitting.known, self.wanted, self.count, self.pieces, self.stop, self._model_time)
+        with self._while() as part:
+            return choose(self.fitting.known, self.wanted, self.count, self.pieces, part, MODEL_SECONDS)
 
-    @property
-    def _model_time(self) -> float:
-        return min(MODEL_SECONDS, MODEL_SHARE * self.stop.left)
+    @contextmanager
+    def _while(self) -> Iterator[Stop]:
+        """Give a model its time."""
+        part = self.stop.part(MODEL_SHARE, MODEL_LATE if self.stop.reached else MODEL_LEAST)
+        yield part
+        self.stop.spend(part.spent)
 
     def _guess(self) -> int:
         limits = self._limits(proven=True)
         fuller = replace(limits, rooms=[room * LIKELY_FILL for room in limits.rooms])
-        return Slots(self.wanted, fuller, self.count).least_loads(self.stop, self._model_time)
+        with self._while() as part:
+            return Slots(self.wanted, fuller, self.count).least_loads(part, MODEL_SECONDS)
 
     def _limits(self, *, proven: bool) -> Limits:
         failed = [f for f in self.fitting.failed if f.proven or not proven]

@@ -72,8 +72,12 @@ class Stop:
         """Count work done."""
         self.spent += effort
 
-    def part(self, share: float) -> "Stop":
-        """Make a limit of a share of what is left; count its `spent` in afterwards with `spend`."""
+    def part(self, share: float, least: float = 0.0) -> "Stop":
+        """Make a limit of a share of what is left; count its `spent` in afterwards with `spend`.
+
+        What is quickly done may have `least` seconds or units of effort even where less is left.
+        """
+        limit = max(self.left * share, least)
         if self.effort is not None:
-            return Stop(effort=self.left * share, cancelled=self.cancelled)
-        return Stop(seconds=self.left * share, cancelled=self.cancelled)
+            return Stop(effort=limit, cancelled=self.cancelled)
+        return Stop(seconds=limit, cancelled=self.cancelled)

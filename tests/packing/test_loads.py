@@ -317,3 +317,19 @@ def test_no_time_left_is_enough_for_a_plan() -> None:
     chosen = plain(layouts, Wanted(("a", "b"), {("a", ()): 5, ("b", ()): 3}, groups))
     assert chosen is not None and [often for _, often in chosen.layouts] == [(3,), (1,)]
     assert plain(layouts[:1], Wanted(("a", "b"), {("b", ()): 1}, groups)) is None
+
+
+def test_pockets_for_several_are_found_however_late_it_is() -> None:
+    """With next to no effort blanks still get more pockets than the one each that come first."""
+    what = job([line("a", CUP, 60), line("b", COASTER, 60), line("c", FOB, 60)], [SHEET])
+    plan, _, _ = planned(what, effort=1e-4)
+    assert len(plan.loads) <= 60 // 2
+
+
+def test_who_cancels_waits_for_no_further_try() -> None:
+    """Cancelled once there is a plan, each blank has the one pocket that it has at first."""
+    told: list[str] = []
+    what = job([line("a", CUP, 6), line("b", COASTER, 6)], [SHEET])
+    plan = plan_sheets(what, pack=pack, effort=EFFORT, progress=told.append, cancelled=lambda: bool(told))
+    assert [placed.pockets for placed in plan.sheets] == [{"cup": 1, "coaster": 1}]
+    assert plan.unplaced == ()
