@@ -1,13 +1,13 @@
 """Suite ``circles``: N equal circles, as large as can be beside the largest known, into one square."""
 
 import math
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import nesting
 from benchmarks.irregular import Pieces, judged, packed, read
 from benchmarks.suite import Outcome, Settings, Suite, accepted
+from nesting.packing.stop import Stop
 
 SHARE = 0.985
 """Circles of this share of the best known radius are to fit."""
@@ -54,14 +54,13 @@ def _solve(circles: Circles, settings: Settings) -> Outcome:
 
     The value is the largest share that fitted, and its bound that of the area.
     """
-    began, low, high = time.perf_counter(), LEAST, 1.0
+    stop, low, high = Stop(settings.seconds), LEAST, 1.0
     share, part, best = SHARE, _FIRST, None
     while high - low > _FINEST:
-        left = settings.seconds - (time.perf_counter() - began)
-        if left < _SHORTEST * settings.seconds:
+        if stop.left < _SHORTEST * settings.seconds:
             break
         pieces = circles.pieces(share)
-        layout = packed(pieces, replace(settings, seconds=part * left))
+        layout = packed(pieces, replace(settings, seconds=part * stop.left))
         if layout.unplaced:
             high = share
         else:
@@ -70,8 +69,7 @@ def _solve(circles: Circles, settings: Settings) -> Outcome:
     pieces, layout = best or (pieces, layout)
     outcome = judged(pieces, settings, layout)
     area = circles.count * math.pi * circles.radius**2
-    took = time.perf_counter() - began
-    return replace(outcome, value=low if best else 0.0, bound=area**-0.5, proven=False, seconds=took)
+    return replace(outcome, value=low if best else 0.0, bound=area**-0.5, proven=False, seconds=stop.elapsed)
 
 
 def _conclusion(outcomes: Sequence[Outcome]) -> str:
