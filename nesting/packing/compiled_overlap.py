@@ -65,7 +65,7 @@ class State(NamedTuple):
     at, best
         Shape, sheet, row and column of each piece, (n, 4): now, and when overlap was least.
     depths
-        Depth of overlap in cells of each pair, (n, n).
+        Depth of overlap of each pair, (n, n), in cells by their importance.
     weights
         Of each pair, (n, n).
     hits

@@ -57,13 +57,24 @@ def test_depth_counts_steps_out_of_the_region() -> None:
     shapes = Shapes(
         Problem((Item("l", ELL, 1, (0,)), Item("dot", Region.rectangle(1, 1))), (Sheet(200, 200),))
     )
-    found = Rasters(shapes, cell=1.0, ease=0.0).between(shapes.all[0], shapes.all[1])
+    rasters = Rasters(shapes, cell=1.0, ease=0.0)
+    found = rasters.between(shapes.all[0], shapes.all[1])
+    cells = found.depth / rasters.importance(shapes.all[0], shapes.all[1])
     inside = np.pad(found.depth > 0, 1)
     free = np.argwhere(~inside)
     for k, m in np.argwhere(inside):
         away = np.abs(free - (k, m))
         octagonal = np.maximum(away.max(axis=1), np.ceil(away.sum(axis=1) * 2 / 3)).min()
-        assert found.depth[k - 1, m - 1] == pytest.approx(octagonal - 0.375)
+        assert cells[k - 1, m - 1] == pytest.approx(octagonal - 0.375)
+
+
+def test_depth_counts_more_between_large_shapes() -> None:
+    """Squares of 16, 9 and 1 cm², of which the mean is 8.667: a fourth root of areas, to a quarter."""
+    items = tuple(Item(str(side), Region.rectangle(side, side)) for side in (40, 30, 10))
+    shapes = Shapes(Problem(items, (Sheet(200, 200),)))
+    rasters = Rasters(shapes, 1.0, 0.0)
+    found = [[float(rasters.importance(one, other)) for other in shapes.all] for one in shapes.all]
+    assert found == [[1.25, 1.25, 0.75], [1.25, 1.0, 0.5], [0.75, 0.5, 0.25]]
 
 
 def test_depths_measured_agree_with_the_maps() -> None:
