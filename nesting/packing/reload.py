@@ -27,7 +27,7 @@ MODEL_SECONDS, MODEL_SHARE = 3.0, 0.1
 """Most time, or effort, for one model, and its share of what is left: packing needs the most of it."""
 
 MODEL_LEAST, MODEL_LATE = 0.05, 0.3
-"""What a model has in any case, and where the time is up and the first layouts are still all there are."""
+"""What a model has in any case; and where the time is up, or layouts that are known need only be chosen."""
 
 
 @dataclass(frozen=True)
@@ -70,15 +70,16 @@ class Reloading:
 
     def _searched(self, best: Chosen, low: int) -> Chosen:
         guess, proven = self._guess(), low
-        tries: Counter[int] = Counter()
+        tries, asked = Counter[int](), False
         for _ in range(MOST_TRIES):
-            # the layouts that are there at first are poor: one try is made however late it is
-            over = self.stop.reached if tries else self.stop.cancelled()
+            # the layouts that are there at first are poor: packing is asked once however late it is
+            over = self.stop.reached if asked else self.stop.cancelled()
             if low >= best.loads or over or not self.count:
                 break
             target = min(max(guess, low), best.loads - 1)
             tries[target] += 1
             fits = self._try(target, best, 1 / (3 + math.log2(best.loads - low + 1)), tries[target])
+            asked = asked or fits is not None
             better = self._from_known()
             if better is not None and better.loads < best.loads:
                 best = better
@@ -125,13 +126,13 @@ class Reloading:
         return [*spread, *[everything] * self.count][: self.count]
 
     def _from_known(self) -> Chosen | None:
-        with self._while() as part:
+        with self._while(MODEL_LATE) as part:
             return choose(self.fitting.known, self.wanted, self.count, self.pieces, part, MODEL_SECONDS)
 
     @contextmanager
-    def _while(self) -> Iterator[Stop]:
+    def _while(self, least: float = MODEL_LEAST) -> Iterator[Stop]:
         """Give a model its time."""
-        part = self.stop.part(MODEL_SHARE, MODEL_LATE if self.stop.reached else MODEL_LEAST)
+        part = self.stop.part(MODEL_SHARE, MODEL_LATE if self.stop.reached else least)
         yield part
         self.stop.spend(part.spent)
 
