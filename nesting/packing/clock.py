@@ -27,11 +27,12 @@ class Clock:
         return (self._since if self._halts else time.monotonic()) - self._stood
 
     def halt(self) -> None:
-        """Stand still until as many calls of `go_on` have followed."""
+        """Stand still until as many calls of `go_on` have followed, also where a listener fails."""
         if not self._halts:
-            self._tell(halted=True)
             self._since = time.monotonic()
         self._halts += 1
+        if self._halts == 1:
+            self._tell(halted=True)
 
     def go_on(self) -> None:
         """End a halt."""
