@@ -29,7 +29,7 @@ FEW = 40
 """With no more pieces than this there are no fields: maps are added up each time."""
 
 SETTLED = 5.0
-"""Overlap in cells, all pairs together, from which exact places are worth looking for."""
+"""Overlap in cells by their importance, all pairs together, from which exact places are worth looking for."""
 
 
 class OverlapSearch:

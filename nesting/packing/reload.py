@@ -70,16 +70,16 @@ class Reloading:
 
     def _searched(self, best: Chosen, low: int) -> Chosen:
         guess, proven = self._guess(), low
-        tries, asked = Counter[int](), False
+        tries, packed = Counter[int](), False
         for _ in range(MOST_TRIES):
             # the layouts that are there at first are poor: packing is asked once however late it is
-            over = self.stop.reached if asked else self.stop.cancelled()
+            over = self.stop.reached if packed else self.stop.cancelled()
             if low >= best.loads or over or not self.count:
                 break
             target = min(max(guess, low), best.loads - 1)
             tries[target] += 1
             fits = self._try(target, best, 1 / (3 + math.log2(best.loads - low + 1)), tries[target])
-            asked = asked or fits is not None
+            packed = packed or fits is not None
             better = self._from_known()
             if better is not None and better.loads < best.loads:
                 best = better
